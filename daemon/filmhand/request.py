@@ -18,6 +18,9 @@ from filmhand.profile.model import Profile
 LARGEST_FILE = 4 * 2**30
 """Bytes of the largest file that a job may write."""
 
+READING_ENDS = (".txt", ".json", ".png")
+"""The endings of what is kept of a wedge that was read: curve, figures and plot."""
+
 ArtSize = tuple[int, int]
 """Width and height of art on film, in device pixels."""
 
@@ -69,6 +72,7 @@ class JobRequest:
     tiles : a folder on a local disk where threshold tiles are kept between jobs, or None
     workers : the engine that makes the films, as a profile names it; None for this computer
     documents : whether the printer's documents are wanted where the profile names a printer
+    is_scan : whether the art is the scan of a wedge, which is read instead of made a film of
     progress : is told how far the work is
     """
 
@@ -85,6 +89,7 @@ class JobRequest:
     workers: str | None = None
     documents: bool = False
     sub: str = ""
+    is_scan: bool = False
     progress: TellProgress = field(default=tell_nobody, compare=False, repr=False)
 
     @property
@@ -146,10 +151,12 @@ class JobResult:
     """All films of one job, in the order of pages, rows and columns, and of inks in print order.
 
     ``sets`` are those that the films belong to, one a page; empty where films have no inks.
+    ``reading`` is what was read of the scan of a wedge, by ending; there are no films then.
     """
 
     films: list[FinishedFilm] = field(default_factory=list)
     sets: list[FinishedSet] = field(default_factory=list)
+    reading: dict[str, Path] = field(default_factory=dict)
 
 
 @dataclass(slots=True)

@@ -83,6 +83,8 @@ def render(order: JobRequest) -> JobResult:
         raise WorkerDied("it ended by SIGSEGV")
     if word == b"slow":
         time.sleep(float(os.environ.get("RENDER_SECONDS", "1")))
+    if order.is_scan:
+        return _reading(order, data)
     films = [_film(order, data, suffix) for suffix in suffixes_of(data)]
     if word not in PAGES_OF_SETS:
         return JobResult(films)
@@ -106,6 +108,16 @@ def suffixes_of(data: bytes) -> list[str]:
     if word in PAGES_OF_SETS:
         return [f"{page}-{k}-{ink}" for page in PAGES_OF_SETS[word] for k, ink in INKS]
     return ["-p01", "-p02"] if word == b"pages" else [""]
+
+
+def _reading(order: JobRequest, data: bytes) -> JobResult:
+    """What is kept of the scan of a wedge; of a film only its figures."""
+    files = {}
+    for end in (".json",) if order.sub == "film" else (".png", ".json", ".txt"):
+        files[end] = order.out / f"reading{end}"
+        pairs = b"10, 14\n50, 65\n90, 97\n"
+        files[end].write_bytes(b"# reading of " + sha256(data).encode() + b"\n" + pairs)
+    return JobResult(reading=files)
 
 
 def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
@@ -230,6 +242,7 @@ def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: 
         gang=options.pop("gang", None),
         holds=options.pop("holds", False),
         budget=options.pop("budget", None),
+        reads_wedges=options.pop("reads_wedges", False),
     )
     context = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
@@ -281,12 +294,12 @@ def assert_invariants(
     left in hand. `besides` are folders among the private ones that keep something.
     """
     kept: Counter[bytes] = Counter()
-    for folder in ("drop", "originals", "rejected"):
+    for folder in ("drop", "calibrate", "originals", "rejected"):
         for path in files_in(root / folder):
             if not (folder == "rejected" and is_our_note(path.name)):
                 kept[path.read_bytes()] += 1
     assert kept == Counter(dropped)
-    assert files_in(root / "drop") == []
+    assert files_in(root / "drop") == files_in(root / "calibrate") == []
     in_hand = [
         path
         for path in files_in(root / ".filmhand")
@@ -301,7 +314,7 @@ def assert_invariants(
 def assert_invariants_in_hand(root: Path, dropped: list[bytes]) -> None:
     """At any moment, even between two steps: nothing lost or doubled, no film that is not whole."""
     kept: Counter[bytes] = Counter()
-    for folder in ("drop", "originals", "rejected"):
+    for folder in ("drop", "calibrate", "originals", "rejected"):
         for path in files_in(root / folder):
             if not (folder == "rejected" and is_our_note(path.name)):
                 kept[path.read_bytes()] += 1
@@ -344,7 +357,8 @@ def _assert_films(root: Path, dropped: list[bytes]) -> None:
 
 def _films_of(data: bytes) -> int:
     word = data.split()[0] if data.split() else b"empty"
-    if word in {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask", b"for:", b"gang:"}:
+    nothing = {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask", b"for:", b"gang:", b"scan"}
+    if word in nothing:
         return 0
     return len(suffixes_of(data))
 
@@ -389,6 +403,14 @@ if __name__ == "__main__":
     forbid_removing(Path(sys.argv[1]))
     gang = GangWishes(float(sys.argv[4])) if len(sys.argv) > 4 else None
     # Nobody measures, so that who is on a sheet together hangs on nothing but the time.
+    scans = "SCANS" in os.environ
     work_through(
-        make_queue(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], gang=gang, room=None)
+        make_queue(
+            Path(sys.argv[1]),
+            Path(sys.argv[2]),
+            sys.argv[3],
+            gang=gang,
+            room=None,
+            reads_wedges=scans,
+        )
     )

@@ -25,6 +25,7 @@ from filmhand.errors import EnvironmentTrouble
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 HOLDING = ("held", "release")  # where films may have to wait
+MEASURING = ("calibrate", "curves")  # scans of wedges that people drop, and what was read of them
 _SCHEMA = "filmhand-folder/1"
 _OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
 _NETWORK = {
@@ -84,6 +85,21 @@ class Folders:
         return self.top / "drop"
 
     @property
+    def calibrate(self) -> Beneath:
+        """Where people put scans of wedges."""
+        return self.top / "calibrate"
+
+    @property
+    def curves(self) -> Beneath:
+        """Where press curves lie, with the readings that they come from."""
+        return self.top / "curves"
+
+    def make_measuring(self) -> None:
+        """Make both of them; EnvironmentTrouble if a link or a file has the name of one."""
+        for name in MEASURING:
+            _make_real(self.top / name)
+
+    @property
     def hidden(self) -> Beneath:
         """Where work in hand lives."""
         return self.top / ".filmhand"
@@ -114,8 +130,9 @@ class Folders:
             _make_real(self.top / name)
 
     def there(self) -> list[str]:
-        """The names of the drop folder, the outputs and those of held films, as far as they are."""
-        return [name for name in ("drop", *OUTPUTS, *HOLDING) if (self.top / name).is_dir()]
+        """The names of the drop folder, the outputs and all the others, as far as they are."""
+        names = ("drop", *OUTPUTS, *HOLDING, *MEASURING)
+        return [name for name in names if (self.top / name).is_dir()]
 
     @property
     def originals(self) -> Beneath:

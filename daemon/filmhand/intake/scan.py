@@ -16,6 +16,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.intake.intake_words import IntakeWord
 
 DEPTH = 12  # levels of sub-folders that are read
+CALIBRATE = "calibrate"  # the folder of scans, before their names
 NAMED = 500  # waiting art of which more than the number is kept
 
 
@@ -42,6 +43,7 @@ class Bundle:
     mask: Found | None = None
     alone: str | None = None  # "ticket" or "mask" if `art` is one whose art is missing
     misnamed: str | None = None  # a ticket or mask that lacks its ending, or fits two names
+    is_scan: bool = False  # of a wedge, from calibrate/
 
     def companions(self) -> list[Found]:
         """Ticket and mask, as far as they are there."""
@@ -50,7 +52,8 @@ class Bundle:
     @property
     def shown(self) -> str:
         """The art's name with its sub-folder, as people may see it."""
-        return "/".join(map(file_names.shown, (*self.art.sub, self.art.name)))
+        above = (CALIBRATE,) if self.is_scan else ()
+        return "/".join(map(file_names.shown, (*above, *self.art.sub, self.art.name)))
 
 
 @dataclass(slots=True)
@@ -63,6 +66,17 @@ class FolderScan:
     empty_folders: list[Beneath] = field(default_factory=list)
     paths: dict[tuple[str, ...], Beneath] = field(default_factory=dict)
     folders: list[str] = field(default_factory=list)  # that were looked into, `drop` first
+
+
+def scan_calibrate_folder(
+    calibrate: Beneath, known: Mapping[tuple[str, ...], Beneath] | None = None
+) -> FolderScan:
+    """Look at the scans of wedges under `calibrate`, as :func:`scan_drop_folder` does at art."""
+    seen = scan_drop_folder(calibrate, known)
+    for bundle in seen.bundles:
+        bundle.is_scan = True
+    seen.left_alone = [(f"{CALIBRATE}/{name}", why) for name, why in seen.left_alone]
+    return seen
 
 
 def scan_drop_folder(

@@ -47,7 +47,7 @@ def claim_art(job: Job, context: JobContext) -> Job:
 
     The job's folder lies within that of a gang, or else this host's.
     """
-    jobs, art = job.folder.parent, context.folders.drop.joinpath(*job.sub, job.taken.art)
+    jobs, art = job.folder.parent, source_folder(job, context).joinpath(*job.sub, job.taken.art)
     # The folder of a gang is never made anew: it may have been taken over meanwhile.
     job.folder.mkdir(parents=jobs == context.own, within=context.folders.hidden)
     job.held.mkdir()
@@ -70,6 +70,11 @@ def claim_art(job: Job, context: JobContext) -> Job:
     return complete(job, context)
 
 
+def source_folder(job: Job, context: JobContext) -> Beneath:
+    """The folder that the job's art was dropped in, and goes back to."""
+    return context.folders.calibrate if job.taken.is_scan else context.folders.drop
+
+
 def new_job(bundle: Bundle, folder: Beneath, profile: str, snapshot: dict[str, Any]) -> Job:
     """The job of a bundle that is to be claimed; nothing of it is on disk yet."""
     return Job(
@@ -83,6 +88,7 @@ def new_job(bundle: Bundle, folder: Beneath, profile: str, snapshot: dict[str, A
             ticket=bundle.ticket.name if bundle.ticket else None,
             mask=bundle.mask.name if bundle.mask else None,
             seen={one.name: identity(one.stat) for one in [bundle.art, *bundle.companions()]},
+            is_scan=bundle.is_scan,
         ),
     )
 
@@ -109,7 +115,7 @@ def _same(job: Job, name: str) -> bool:
 
 def complete(job: Job, context: JobContext) -> Job:
     """With the art in hand: fetch its companions and check that what settled is what was taken."""
-    drop = context.folders.drop.joinpath(*job.sub)
+    drop = source_folder(job, context).joinpath(*job.sub)
     for kind, name in job.files():
         if kind != "art" and not job.has(name):
             try:
@@ -139,7 +145,7 @@ def give_back(job: Job, context: JobContext) -> None:
         job.save()
     for _, name in job.files():
         if job.has(name):
-            _put_back(job.held / name, context.folders.drop, job.sub)
+            _put_back(job.held / name, source_folder(job, context), job.sub)
     end(job, context)
 
 
@@ -187,7 +193,7 @@ def give_back_files(job: Job, context: JobContext) -> None:
     """Return every file in `held/` to the drop folder, whatever job.json says of it."""
     for path in entries(job.held):
         if path.is_file() and not file_names.is_noise(path.name):
-            _put_back(path, context.folders.drop, job.sub)
+            _put_back(path, source_folder(job, context), job.sub)
 
 
 def _is_foreign(name: str) -> bool:

@@ -46,6 +46,9 @@ FAILPOINTS_RETRY = (
 # What a film adds that goes to a printer: its order, published with it.
 FAILPOINTS_ORDER = ("order published", "order taken back")
 
+# What the scan of a wedge adds; it makes no film.
+FAILPOINTS_SCAN = ("reading published",)
+
 # What art adds that changed after it was taken.
 FAILPOINTS_CHANGED = ("change noted", "film withdrawn", "films withdrawn", "settled again")
 
@@ -96,6 +99,7 @@ ALL_FAILPOINTS = (
     FAILPOINTS,
     FAILPOINTS_RETRY,
     FAILPOINTS_ORDER,
+    FAILPOINTS_SCAN,
     FAILPOINTS_CHANGED,
     FAILPOINTS_GANG,
     FAILPOINTS_PRINT,

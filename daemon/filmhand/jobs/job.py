@@ -24,6 +24,7 @@ from typing import Any
 
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
+from filmhand.intake.scan import CALIBRATE
 from filmhand.jobs import job_form
 from filmhand.jobs.job_words import JobCount
 from filmhand.jobs.print_order import ORDERS
@@ -59,12 +60,16 @@ class Item:
 
 @dataclass(slots=True)
 class TakenFiles:
-    """What was taken from the drop folder: names, and how each file looked when it settled."""
+    """What was taken from the drop folder: names, and how each file looked when it settled.
+
+    `is_scan`: it is the scan of a wedge and was taken from calibrate/ instead.
+    """
 
     art: str
     ticket: str | None = None
     mask: str | None = None
     seen: dict[str, list[int]] = field(default_factory=dict)  # size, nanoseconds, inode
+    is_scan: bool = False
 
 
 @dataclass(slots=True)
@@ -185,7 +190,8 @@ class Job:
     @property
     def shown(self) -> str:
         """The art's name with its sub-folder, as people may see it."""
-        own = "/".join(map(file_names.shown, (*self.sub, self.taken.art)))
+        above = (CALIBRATE,) if self.taken.is_scan else ()
+        own = "/".join(map(file_names.shown, (*above, *self.sub, self.taken.art)))
         more = len(self.gang.members) - 1
         return JobCount.WITH_OTHERS.say(more, name=own) if self.gang.members else own
 
@@ -243,7 +249,7 @@ def _to_json(job: Job) -> dict[str, Any]:
         "profile": job.profile,
         "snapshot": job.snapshot,
         "sub": job.sub,
-        **_values_of(job.taken),
+        **_without_empty(_values_of(job.taken), "is_scan"),
         "state": job.state,
         "strikes": job.strikes,
         **_without_empty(_values_of(job.decision), "companions", "unfinished", "ordered"),

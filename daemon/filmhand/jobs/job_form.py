@@ -83,7 +83,7 @@ _SHARED_FILM = frozenset({"record", "proof", "stem", "member", "art", "sha256", 
 _ITEM = record(
     {
         "source": single_name,
-        "kind": one_word_of(["records", "proofs", ORDERS, "positives"]),
+        "kind": one_word_of(["records", "proofs", "curves", ORDERS, "positives"]),
         "name": single_name,
         "sha256": SHA256,
     }
@@ -121,6 +121,7 @@ _JOB = record(
         "ticket": optional(single_name),
         "mask": optional(single_name),
         "seen": table(single_name, several(whole_number(0, 2**64), most=3), most=3),
+        "is_scan": truth,
         "strikes": whole_number(0, 1000),
         "sha256": either(_EMPTY, SHA256),
         "refusal": optional(record(REFUSAL_KEYS)),
@@ -180,7 +181,11 @@ def _check_films(job: dict[str, Any]) -> None:
     films, members = job.get("films", []), set(job.get("company", []))
     if job["state"] not in {"held", "publishing", "parting", "settling"}:
         return
-    if not films and (job["state"] in {"held", "publishing"} or job.get("items")):
+    is_reading = {item["kind"] for item in job.get("items", [])} == {"curves"}
+    if is_reading is not job.get("is_scan", False) and job.get("items"):
+        raise ValueError("a film of a scan, or a curve of art")
+    nothing = job["state"] in {"held", "publishing"} or job.get("items")
+    if not films and not is_reading and nothing:
         raise ValueError("nothing is published")
     needed = _SHARED_FILM if members else _STAGED_FILM
     for film in films if job.get("items") else []:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+from pathlib import Path
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic
@@ -24,13 +25,14 @@ from filmhand.jobs.gang import name_sheet, touched
 from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.job_words import JobWord
 from filmhand.jobs.print_order import ORDERS, Order
-from filmhand.jobs.render_job import give_names
+from filmhand.jobs.render_job import give_names, name_reading, reading_stem
 
 _STEP = {
     "records": "record published",
     "proofs": "proof published",
     ORDERS: "order published",
     "positives": "film published",
+    "curves": "reading published",
 }
 
 
@@ -148,7 +150,8 @@ def place_of(job: Job, item: Item, context: JobContext) -> Beneath:
     """Where a published item lies."""
     if item.kind == ORDERS:
         return context.own / ORDERS / item.name
-    return context.folders.place(item.kind, job.sub) / item.name
+    sub = () if item.kind == "curves" else job.sub
+    return context.folders.place(item.kind, sub) / item.name
 
 
 def _renumber(job: Job, context: JobContext, item: Item) -> None:
@@ -156,10 +159,21 @@ def _renumber(job: Job, context: JobContext, item: Item) -> None:
     films = [one for one in job.publication.items if one.kind == "positives"]
     if any(not (job.out / film.source).exists() for film in films) or not withdraw(job, context):
         raise EnvironmentTrouble(JobWord.IN_THE_WAY.say(place=place_of(job, item, context)))
-    if job.gang.members:
+    if job.taken.is_scan:
+        number = 2
+        while any((context.folders.curves / name).exists() for name in _renamed(job, number)):
+            number += 1
+        name_reading(job, number)
+    elif job.gang.members:
         name_sheet(job, context, afresh=True)
     else:
         give_names(job, context, afresh=True)
+
+
+def _renamed(job: Job, number: int) -> list[str]:
+    """The names of a reading's files under another number."""
+    stem = reading_stem(job, number)
+    return [stem + Path(item.source).suffix for item in job.publication.items]
 
 
 def withdraw(job: Job, context: JobContext) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import asdict
 from datetime import datetime
 from functools import partial
@@ -46,7 +46,8 @@ def render_job(job: Job, context: JobContext) -> None:
 
     WorkerDied leaves it with a strike.
     """
-    workers = context.live.workers
+    # Scans are read on this computer: no cluster knows how, and they are few.
+    workers = None if job.taken.is_scan else context.live.workers
     with scratch_folder(job, context, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
@@ -66,15 +67,9 @@ def render_job(job: Job, context: JobContext) -> None:
             if (job.decision.refusal or {}).get("reason") != Reason.UNREADABLE:
                 raise  # else it is refused because of that, without a hash
         failpoint("art copied")
+        made = JobResult()
         if job.decision.refusal is None:
-            try:
-                result = context.render(request)
-            except Refused as refused:
-                job.decision.refusal = refusal_to_json(refused)
-            except WorkerDied as died:
-                _strike(job, context, died)
-                if job.decision.refusal is None:
-                    raise
+            made = _rendered(job, context, request)
         if job.decision.refusal is not None:
             job.state = State.REJECTING
             job.decision.at = utc_text(context.now())
@@ -82,7 +77,23 @@ def render_job(job: Job, context: JobContext) -> None:
             failpoint("refusal recorded")
             return
         failpoint("films made")
-        stage(job, context, result)
+        if job.taken.is_scan:
+            stage_reading(job, context, made.reading)
+        else:
+            stage(job, context, made)
+
+
+def _rendered(job: Job, context: JobContext, request: JobRequest) -> JobResult:
+    """What a worker makes of the art; nothing where that ends in a refusal."""
+    try:
+        return context.render(request)
+    except Refused as refused:
+        job.decision.refusal = refusal_to_json(refused)
+    except WorkerDied as died:
+        _strike(job, context, died)
+        if job.decision.refusal is None:
+            raise
+    return JobResult()
 
 
 def copy_unchanged(job: Job, name: str, target: Beneath | None) -> str:
@@ -122,6 +133,7 @@ def request_of(
         workers=workers,
         progress=partial(context.live.progress, job.id),
         documents=True,
+        is_scan=job.taken.is_scan,
     )
 
 
@@ -177,6 +189,38 @@ def stage(job: Job, context: JobContext, result: JobResult) -> None:
     job.hold = hold_of(job, profile, [film.record for film in films])
     failpoint("films staged")
     give_names(job, context)
+
+
+def stage_reading(job: Job, context: JobContext, files: Mapping[str, Path]) -> None:
+    """Copy what was read of a wedge into the job's folder, name it, and save as PUBLISHING.
+
+    The curve comes last, so that none is in force before its plot and its figures are there.
+    """
+    context.folders.make_measuring()
+    empty_out(job)
+    job.decision.at = utc_text(context.now())
+    ends = sorted(files, key=lambda end: (end == ".txt", end))
+    job.publication.items = [
+        Item(f"reading{end}", "curves", "", copy_durably(files[end], job.out / f"reading{end}"))
+        for end in ends
+    ]
+    failpoint("films staged")
+    name_reading(job)
+
+
+def name_reading(job: Job, number: int = 1) -> None:
+    """Name a reading after the day and the job, so that no two have one name, and save it."""
+    job.publication.stem = reading_stem(job, number)
+    for item in job.publication.items:
+        item.name = job.publication.stem + Path(item.source).suffix
+    job.state = State.PUBLISHING
+    job.save()
+    failpoint("names recorded")
+
+
+def reading_stem(job: Job, number: int) -> str:
+    """The day, and what makes the job's id one of its own."""
+    return numbered_stem(f"{job.decision.at[:10]}-{job.id.partition('T')[2]}", number)
 
 
 def hold_of(

@@ -17,6 +17,7 @@ from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath, is_single
 from filmhand.disk.folders import Folders
+from filmhand.intake.scan import CALIBRATE
 from filmhand.jobs.claim import Gone, end, give_back
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
@@ -93,9 +94,11 @@ def way_back(context: JobContext, art: Beneath, *, name: str, identity: str, pro
         and file_names.compared(found[0]) == file_names.compared(art.name)
     }
     sub = folder.names_below(context.folders.rejected)
+    is_scan = not sub and name.startswith(f"{CALIBRATE}/")
     own = _first_name(art.name, name)
     ends = {kind: file_names.companion_end(entry) for kind, entry in companions.items()}
-    count, drop = 1, context.folders.drop.joinpath(*sub)
+    folders = context.folders
+    count, drop = 1, (folders.calibrate if is_scan else folders.drop).joinpath(*sub)
     while any(
         (drop / (file_names.numbered(own, count, room=len(end)) + end)).exists()
         for end in ("", *ends.values())
@@ -108,7 +111,8 @@ def way_back(context: JobContext, art: Beneath, *, name: str, identity: str, pro
         snapshot={},
         sub=sub,
         taken=TakenFiles(
-            file_names.numbered(own, count, room=max(map(len, ends.values()), default=0))
+            file_names.numbered(own, count, room=max(map(len, ends.values()), default=0)),
+            is_scan=is_scan,
         ),
         state=State.RETURNING,
         put_away=PutAway({"art": art.name, "why": art.name + file_names.WHY_END, **companions}),

@@ -72,7 +72,7 @@ def begin_settling(job: Job) -> None:
 
 def settle_anew(job: Job, context: JobContext) -> None:
     """Take the job from SETTLING to CLAIMED; ArtChanged while its files have not come to rest."""
-    if job.publication.films:
+    if job.publication.items or job.publication.films:
         _take_back(job, context)
     paths = [job.held / name for _, name in job.files()]
     why = context.live.why_wait(paths)

@@ -135,7 +135,7 @@ class BatchWindow:
 
     def _joins(self, task: ClaimOne, known: dict[_Look, bool]) -> bool:
         bundle = task.bundle
-        if bundle.alone or task.refusal is not None:
+        if bundle.alone or bundle.is_scan or task.refusal is not None:
             return False
         if bundle.ticket is None:
             return True

@@ -21,7 +21,7 @@ from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network
 from filmhand.disk.set_aside import remove_empty
 from filmhand.errors import EnvironmentTrouble
-from filmhand.intake.scan import NAMED, FolderScan, scan_drop_folder
+from filmhand.intake.scan import NAMED, FolderScan, scan_calibrate_folder, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled
@@ -104,6 +104,7 @@ class JobQueue:
         self._busy: set[Beneath] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
         self._paths: dict[tuple[str, ...], Beneath] = {}
+        self._scan_paths: dict[tuple[str, ...], Beneath] = {}
         self._handed_out = 0
 
     def change(self, settings: QueueSettings) -> None:
@@ -126,6 +127,8 @@ class JobQueue:
                 self._place = place
             if self.settings.holds:
                 self.context.folders.make_holding()
+            if self.settings.reads_wedges:
+                self.context.folders.make_measuring()
             self._sign()
             self._find_unfinished()
             due = self.held.look(holds=self.settings.holds, busy=self._in_hand)
@@ -135,6 +138,7 @@ class JobQueue:
                 busy = self._busy = set(self._taken)
             seen = scan_drop_folder(self.context.folders.drop, self._paths)
             self._paths = seen.paths
+            self._add_scans(seen)
             self.to_watch = [] if self.network else seen.folders
             if self.to_watch and self.settings.holds:
                 self.to_watch = [*self.to_watch, str(self.context.folders.release)]
@@ -157,6 +161,18 @@ class JobQueue:
                 self.trouble.end()
             self._remove_empty(seen)
             self.housekeeping.look(self.settings.keep, network=self.network)
+
+    def _add_scans(self, seen: FolderScan) -> None:
+        """The scans of wedges beside the art, where the profile has tones that could be read."""
+        if not self.settings.reads_wedges:
+            return
+        scans = scan_calibrate_folder(self.context.folders.calibrate, self._scan_paths)
+        self._scan_paths = scans.paths
+        seen.bundles += scans.bundles
+        seen.left_alone += scans.left_alone
+        seen.noise += scans.noise
+        seen.empty_folders += scans.empty_folders
+        seen.folders += scans.folders
 
     @in_its_language
     def stop_for_bug(self) -> None:

@@ -64,6 +64,7 @@ class QueueSettings:
     holds: bool = False  # films may have to wait for somebody, or for the next day
     budget: Budget | None = None
     language: str | None = None  # that its jobs are told in, if the profile says one
+    reads_wedges: bool = False  # there is a screen whose wedge can be read
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -82,6 +83,7 @@ class QueueSettings:
             holds=profile.approve or profile.budget is not None,
             budget=profile.budget,
             language=profile.language,
+            reads_wedges=profile.lpi is not None,
         )
 
     def rest(self, *, network: bool) -> float:

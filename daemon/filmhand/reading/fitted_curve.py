@@ -18,7 +18,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.reading.curve_words import CurveRefusal, CurveWord
-from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
+from filmhand.reading.reading import PatchReading, ReadOf, WedgeReading
 
 FEWEST_TONES = 8
 """Tones between bare and solid that a curve needs."""
@@ -31,10 +31,6 @@ _MOST_OUT = 0.15  # share of the tones that may be out of line
 # of 0.3 to 1.2 points: 0.74 of it remains, 0.87 without smoothing.
 _NEAR = 0.6
 _SEEN_ERRORS = 2.0  # ink less than so many errors is none that was seen
-
-
-class NoCurve(ValueError):
-    """Readings that give no curve; says why in a phrase."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +54,15 @@ def fit_curve(readings: Sequence[WedgeReading]) -> FittedCurve:
 
     Raises
     ------
-    NoCurve
+    Refused
         where one is of a film, too few tones were read, or too many are out of line
     """
     if any(reading.of is not ReadOf.PRINT for reading in readings):
-        raise NoCurve(CurveRefusal.NOT_PRINT.say())
+        raise CurveRefusal.NOT_PRINT.refused()
     notes: list[str] = []
     tones = _blended(readings, notes)
     if len(tones) < FEWEST_TONES:
-        raise NoCurve(CurveRefusal.TOO_FEW.say(n=len(tones), needed=FEWEST_TONES))
+        raise CurveRefusal.TOO_FEW.refused(n=len(tones), least=FEWEST_TONES)
     kept = _in_line(tones, notes)
     film, measured, error = np.array([(t.film_pct, t.measured_pct, t.error_pct) for t in kept]).T
     smooth = _smoothed(film, measured, error)
@@ -76,15 +72,6 @@ def fit_curve(readings: Sequence[WedgeReading]) -> FittedCurve:
     printed = np.where(inked, np.where(open_, risen, 100.0), 0.0)
     inner = [(round(float(x), 2), round(float(y), 2)) for x, y in zip(film, printed, strict=True)]
     return FittedCurve(((0.0, 0.0), *inner, (100.0, 100.0)), tuple(tones), tuple(notes))
-
-
-def blended_sizes(readings: Sequence[WedgeReading]) -> SizesHeld:
-    """The smallest sizes that all of the readings held which tell of such."""
-    found = {}
-    for kind in ("dots", "shadow_dots", "lines", "gaps"):
-        sizes = [getattr(reading.smallest_held, kind) for reading in readings]
-        found[kind] = max((size for size in sizes if size is not None), default=None)
-    return SizesHeld(**found)
 
 
 def _blended(readings: Sequence[WedgeReading], notes: list[str]) -> list[PatchReading]:
@@ -143,7 +130,7 @@ def _in_line(tones: Sequence[PatchReading], notes: list[str]) -> list[PatchReadi
         kept.remove(worst)
         out.append(worst)
         if len(out) > _MOST_OUT * len(tones) or len(kept) < FEWEST_TONES:
-            raise NoCurve(CurveRefusal.NO_ORDER.say(n=len(out), all=len(tones)))
+            raise CurveRefusal.NO_ORDER.refused(n=len(out), all=len(tones))
     for one in sorted(out, key=lambda tone: tone.film_pct):
         film, measured = f"{one.film_pct:.1f}", f"{one.measured_pct:.1f}"
         notes.append(CurveWord.LEFT_OUT.say(film=film, measured=measured))

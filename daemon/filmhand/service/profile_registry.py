@@ -6,15 +6,33 @@ import contextlib
 import shlex
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import OUTPUTS, Folders, resolved
 from filmhand.errors import EnvironmentTrouble
 from filmhand.profile.model import Profile
+from filmhand.profile.read.curve import (
+    CURVES,
+    LARGEST_CURVE,
+    CurveError,
+    CurveText,
+    curve_text,
+    newest_curve,
+)
 from filmhand.profile.read.load import load_profiles
+from filmhand.profile.read.read_words import CurveFault
 from filmhand.service.service_words import ServiceWord
 
 _Signature = tuple[tuple[str, int, int, int], ...]
+
+
+class _CurvesSeen(NamedTuple):
+    """A folder of readings, and what marked the newest one when it was read."""
+
+    curves: Beneath
+    marks: _Signature
 
 
 class ProfileRegistry:
@@ -34,10 +52,11 @@ class ProfileRegistry:
         self._station = station
         self._read: _Signature | None = None
         self._seen: _Signature | None = None
+        self._measured: dict[str, _CurvesSeen] = {}  # of the profiles that go by their readings
 
     def changed(self) -> bool:
         """True if the folder differs from what was read, and has been so for two looks."""
-        now = _signature(self.folder)
+        now = self._signature()
         still, self._seen = now == self._seen, now
         return still and now != self._read
 
@@ -55,10 +74,14 @@ class ProfileRegistry:
             self.faults = [ServiceWord.PROFILES_UNREADABLE.say(folder=self.folder)]
             return before[1] != self.faults
         try:
-            right, faulty = load_profiles(self.folder)
+            self._measured = {}
+            right, faulty = load_profiles(self.folder, measured=self._newest_curve)
         except (EnvironmentTrouble, OSError) as error:
             self.faults = [str(error)]
             return before[1] != self.faults
+        if signature is not None:
+            marks = (mark for _, seen in sorted(self._measured.items()) for mark in seen.marks)
+            self._read = self._seen = (*signature, *marks)
         faults = [line for one in faulty for line in one.lines()]
         for one in faulty:
             old = self.profiles.get(Path(one.file).stem)
@@ -68,6 +91,34 @@ class ProfileRegistry:
         self.profiles, clashes = self._without_clashes(right)
         self.faults = faults + clashes
         return before != (self.profiles, self.faults)
+
+    def _newest_curve(self, name: str, elsewhere: Path | None) -> CurveText | None:
+        """The newest reading of a profile; CurveError where it is none that can be read."""
+        root = elsewhere if elsewhere is not None else self._station / name
+        curves = Folders(root, elsewhere=elsewhere is not None).curves
+        self._measured[name] = _CurvesSeen(curves, _newest_mark(name, curves))
+        try:
+            newest = newest_curve(curves.names())
+            if newest is None:
+                return None
+            raw = (curves / newest).read_bytes(LARGEST_CURVE)
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        except ValueError:
+            raise CurveError(CurveFault.TOO_LONG.say(name=newest)) from None
+        except OSError as error:
+            why = error.strerror or error
+            raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
+        shown = f"{CURVES}/{newest}"
+        return CurveText(shown, curve_text(raw, name=shown))
+
+    def _signature(self) -> _Signature | None:
+        """What changes with the profiles, or with the readings that some of them go by."""
+        found = _signature(self.folder)
+        if found is None:
+            return None
+        known = sorted(self._measured.items())
+        return (*found, *(mark for name, seen in known for mark in _newest_mark(name, seen.curves)))
 
     def absence(self) -> tuple[str, str]:
         """What is said where there is no profile, and what to do then."""
@@ -125,6 +176,17 @@ def _clashes(root: Path, kept: Mapping[str, Path]) -> Iterator[tuple[ServiceWord
                 yield ServiceWord.FOLDER_LIES_INSIDE, kind, other
             if theirs.is_relative_to(root / kind):
                 yield ServiceWord.FOLDER_HOLDS, kind, other
+
+
+def _newest_mark(name: str, curves: Beneath) -> _Signature:
+    """What changes when a profile has another reading, or its newest one was edited."""
+    with contextlib.suppress(OSError):
+        newest = newest_curve(curves.names())
+        if newest is not None:
+            stat = (curves / newest).lstat()
+            place = f"{name}/{CURVES}/{newest}"
+            return ((place, stat.st_mtime_ns, stat.st_size, stat.st_ino),)
+    return ()
 
 
 def _signature(folder: Path) -> _Signature | None:

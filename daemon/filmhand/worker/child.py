@@ -183,7 +183,7 @@ def _keep_tiles(requests: list[JobRequest]) -> None:
     from filmhand.pipeline.judged import screen_and_tile  # noqa: PLC0415
 
     for request in requests:
-        if request.tiles is not None:
+        if request.tiles is not None and not request.is_scan:
             if request.profile.inks is None:
                 screen_and_tile(request.profile, request.tiles)
                 continue
@@ -201,6 +201,10 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
 
     match question["task"]:
         case "films":
+            if requests[0].is_scan:
+                from filmhand.pipeline.kept_reading import keep_reading  # noqa: PLC0415
+
+                return result_to_json(keep_reading(requests[0]))
             from filmhand.pipeline.make import make_films  # noqa: PLC0415
 
             return result_to_json(make_films(replace(requests[0], progress=tell)))

@@ -14,6 +14,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.read.load import from_snapshot, to_snapshot
 from filmhand.request import (
+    READING_ENDS,
     ArtSize,
     FinishedFilm,
     FinishedSet,
@@ -41,6 +42,7 @@ def request_to_json(request: JobRequest) -> Json:
         "threads": request.threads,
         "job": request.job,
         "documents": request.documents,
+        "is_scan": request.is_scan,
     }
 
 
@@ -54,6 +56,7 @@ def request_from_json(data: Json) -> JobRequest:
         threads=data["threads"],
         job=data["job"],
         documents=data.get("documents", False),
+        is_scan=data.get("is_scan", False),
         **paths,  # type: ignore[arg-type]
     )
 
@@ -107,7 +110,9 @@ def _inside(out: Path, name: str) -> Path:
 def result_to_json(result: JobResult) -> Json:
     """All films of a job, and the sets that they belong to."""
     sets = [{"suffix": one.suffix, "proof": one.proof.name} for one in result.sets]
-    return {"films": [film_to_json(film) for film in result.films], "sets": sets}
+    reading = {end: file.name for end, file in result.reading.items()}
+    films = [film_to_json(film) for film in result.films]
+    return {"films": films, "sets": sets, "reading": reading}
 
 
 def result_from_json(data: Json, out: Path) -> JobResult:
@@ -118,6 +123,11 @@ def result_from_json(data: Json, out: Path) -> JobResult:
             FinishedSet(str(one["suffix"]), _inside(out, one["proof"]))
             for one in data.get("sets", ())
         ],
+        {
+            end: _inside(out, name)
+            for end, name in data.get("reading", {}).items()
+            if end in READING_ENDS
+        },
     )
 
 

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import isotonic_regression
 
-from filmhand.reading.fitted_curve import NoCurve, _risen, blended_sizes, fit_curve
-from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
+from filmhand.errors import Refused
+from filmhand.reading.fitted_curve import _risen, fit_curve
+from filmhand.reading.reading import PatchReading, ReadOf, WedgeReading
 from filmhand.sheet.wedge_layout import ALL_TONES
 from filmhand.tone import curve_through
 
@@ -85,7 +86,7 @@ def test_whatever_was_read_the_curve_rises_from_bare_to_solid_or_is_refused(meas
     ]
     try:
         fitted = fit_curve([WedgeReading(ReadOf.PRINT, "code", tuple(patches))])
-    except NoCurve:
+    except Refused:
         return
     film, printed = np.array(fitted.points).T
     assert (np.diff(film) > 0).all()
@@ -135,7 +136,7 @@ def test_ink_that_was_not_seen_is_none():
     ("readings", "says"),
     [
         ([reading_of(SEFAR, of=ReadOf.FILM)], "is a scan of the film"),
-        ([WedgeReading(ReadOf.PRINT, "", reading_of(SEFAR).patches[:5])], "only 4 tones"),
+        ([WedgeReading(ReadOf.PRINT, "", reading_of(SEFAR).patches[:5])], "Only 4 tones"),
         (
             [reading_of(SEFAR, bad=dict.fromkeys((5, 15, 25, 35, 45, 55, 65, 75), 50.0))],
             "of 35 tones are out of line",
@@ -143,13 +144,5 @@ def test_ink_that_was_not_seen_is_none():
     ],
 )
 def test_what_gives_no_curve_is_refused(readings, says):
-    with pytest.raises(NoCurve, match=says):
+    with pytest.raises(Refused, match=says):
         fit_curve(readings)
-
-
-def test_a_size_must_have_held_in_all_readings_that_tell_of_it():
-    readings = [
-        reading_of(SEFAR, smallest_held=SizesHeld(dots=200.0, lines=100.0)),
-        reading_of(SEFAR, smallest_held=SizesHeld(dots=250.0)),
-    ]
-    assert blended_sizes(readings) == SizesHeld(dots=250.0, lines=100.0)

@@ -1,0 +1,122 @@
+"""What is kept of a wedge that was read: its figures, its press curve and a plot of both."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from filmhand.language import and_list
+from filmhand.page.curve_plot import PlottedCurve, plot_curves
+from filmhand.pipeline.measured_press import resolution_text, screen_text
+from filmhand.pipeline.read_scan import read_scan
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import CurveHead, HeldSizes
+from filmhand.reading.curve_file import curve_file
+from filmhand.reading.curve_words import CurveWord
+from filmhand.reading.fitted_curve import FittedCurve, fit_curve
+from filmhand.reading.reading import ReadOf, WedgeReading, reading_as_json
+from filmhand.reading.several import as_one
+from filmhand.request import JobRequest, JobResult
+
+OF_FILM = "film"
+"""The sub-folder of calibrate/ in which scans are of the film itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptReading:
+    """A reading of one wedge, from one scan or several.
+
+    Attributes
+    ----------
+    reading : all scans as one
+    curve : the press curve through them; None of a film, which tells of no press
+    files : what is kept, by ending
+    """
+
+    reading: WedgeReading
+    curve: FittedCurve | None
+    files: dict[str, bytes]
+
+
+def keep_reading(request: JobRequest) -> JobResult:
+    """Read one scan and leave in ``out`` what is kept of it; Refused where it is not to be trusted.
+
+    Scans of the film itself lie in a sub-folder of their own, :data:`OF_FILM`.
+    """
+    top = request.sub.partition("/")[0].casefold()
+    of = ReadOf.FILM if top == OF_FILM else ReadOf.PRINT
+    reading = read_scan(request.art, profile=request.profile, of=of, name=request.name)
+    kept = kept_reading([reading], request.profile, scans=[request.name])
+    written = {}
+    for end, data in kept.files.items():
+        written[end] = request.out / f"reading{end}"
+        written[end].write_bytes(data)
+    return JobResult(reading=written)
+
+
+def kept_reading(
+    readings: Sequence[WedgeReading], profile: Profile, *, scans: Sequence[str]
+) -> KeptReading:
+    """What is kept of readings of one wedge of the profile.
+
+    Parameters
+    ----------
+    readings : at least one, all of the print or all of the film
+    scans : the names of the files that were read
+
+    Raises
+    ------
+    Refused
+        where no curve goes through them
+    """
+    reading = as_one(readings)
+    date = f"{datetime.now(UTC):%Y-%m-%d}"
+    told = reading_as_json(reading) | {"date": date, "scans": list(scans)}
+    if reading.of is ReadOf.FILM:
+        return KeptReading(reading, None, {".json": _json_bytes(told)})
+    curve = fit_curve(readings)
+    head = curve_head_of(profile, reading, date=date, scans=scans)
+    text = curve_file(curve.points, head, curve.notes)
+    tones = [(tone.film_pct, tone.measured_pct, tone.error_pct) for tone in curve.tones]
+    plot = plot_curves(PlottedCurve(curve.points, tones), lines=plot_lines(head, reading))
+    told |= {"curve": [list(pair) for pair in curve.points], "mesh": head.mesh}
+    files = {".txt": text.encode(), ".json": _json_bytes(told), ".png": plot}
+    return KeptReading(reading, curve, files)
+
+
+def curve_head_of(
+    profile: Profile, reading: WedgeReading, *, date: str, scans: Sequence[str]
+) -> CurveHead:
+    """The head of a curve: what the wedge was made by, and what it was seen to hold."""
+    held = reading.smallest_held
+    return CurveHead(
+        date=date,
+        profile=profile.name,
+        mesh="" if profile.mesh is None else profile.mesh.label,
+        screen=screen_text(profile),
+        dpi=resolution_text(profile),
+        scans=and_list(list(scans)),
+        held=HeldSizes(
+            *(_rounded(size) for size in (held.dots, held.shadow_dots, held.lines, held.gaps))
+        ),
+    )
+
+
+def plot_lines(head: CurveHead, reading: WedgeReading) -> list[str]:
+    """What stands above the plot of a curve."""
+    at_50 = f"{50 + reading.gain_at_50:.0f}"
+    lines = [CurveWord.PLOT_TITLE.say(profile=head.profile, date=head.date, at_50=at_50)]
+    lines.append(", ".join(part for part in (head.mesh, head.screen) if part))
+    if head.held.dot is not None:
+        lines.append(CurveWord.PLOT_HELD.say(dot=f"{head.held.dot:.0f}"))
+    return lines
+
+
+def _rounded(size: float | None) -> float | None:
+    return None if size is None else round(size, 1)
+
+
+def _json_bytes(told: dict[str, object]) -> bytes:
+    return json.dumps(told, indent=1).encode() + b"\n"

@@ -1,0 +1,166 @@
+"""Scans that are dropped in calibrate/: read once, kept, refused like art, and safe from kills."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+import job_harness
+import pytest
+from job_harness import files_in, make_queue, sha256, work_through
+
+from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_SCAN
+from filmhand.jobs.job import Job
+from filmhand.jobs.retry import refusals
+from filmhand.profile.read.curve import newest_curve
+from filmhand.service.history import retry_refused
+
+SCANS = {
+    "calibrate/print.png": b"scan of a print",
+    "calibrate/film/film.png": b"scan of the film",
+    "calibrate/glare.jpg": b"refuse this scan",
+    "drop/print.png": b"art of that name",
+}
+STEPS = [*FAILPOINTS, *FAILPOINTS_SCAN]
+
+
+def drop_all(root: Path) -> list[bytes]:
+    for name, data in SCANS.items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+        os.utime(path, (1_700_000_000, 1_700_000_000))
+    return list(SCANS.values())
+
+
+def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
+    environment = {**os.environ, "FILMHAND_DIE_AT": die_at, "SCANS": "yes"}
+    command = [sys.executable, job_harness.__file__, str(root), str(state), host]
+    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+
+
+def readings_of(root: Path, data: bytes) -> list[str]:
+    """The names of all that was kept of a scan."""
+    digest = sha256(data).encode()
+    return [path.name for path in files_in(root / "curves") if digest in path.read_bytes()]
+
+
+def assert_read_once(root: Path, dropped: list[bytes]) -> None:
+    job_harness.assert_invariants(root, dropped)
+    of_print = readings_of(root, SCANS["calibrate/print.png"])
+    assert Counter(Path(name).suffix for name in of_print) == Counter([".json", ".png", ".txt"])
+    assert len({Path(name).stem for name in of_print}) == 1
+    (of_film,) = readings_of(root, SCANS["calibrate/film/film.png"])
+    assert of_film.endswith(".json")
+    assert len(files_in(root / "curves")) == 4
+    assert newest_curve([path.name for path in files_in(root / "curves")]) in of_print
+    kept = {path.read_bytes() for path in files_in(root / "originals")}
+    assert kept == {data for data in dropped if not data.startswith(b"refuse")}
+
+
+def test_scans_are_read_and_art_of_the_same_name_becomes_a_film(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    dropped = drop_all(root)
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    work_through(queue)
+    assert_read_once(root, dropped)
+    told = json.loads((root / "rejected/rejections.jsonl").read_text())
+    assert told["name"] == "calibrate/glare.jpg"
+    assert "too small" in (root / "rejected" / "glare.jpg.why.txt").read_text()
+    assert [path.name for path in files_in(root / "positives")] == ["print.pdf", "print.tif"]
+    assert re.fullmatch(
+        r"\d{4}-\d{2}-\d{2}-\d{6}-\w+\.txt", readings_of(root, b"scan of a print")[-1]
+    )
+
+
+def test_a_profile_that_cannot_be_read_from_leaves_calibrate_alone(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    drop_all(root)
+    work_through(make_queue(root, tmp_path / "state"))
+    assert len(files_in(root / "calibrate")) == 3
+    assert not (root / "curves").exists()
+
+
+def test_scans_never_share_a_sheet_with_art(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    dropped = drop_all(root)
+    for name in ("other.jpg", "third.jpg"):
+        (root / "drop" / name).write_bytes(b"art " + name.encode())
+        dropped.append(b"art " + name.encode())
+    gang = job_harness.GangWishes(0.05)
+    work_through(make_queue(root, tmp_path / "state", reads_wedges=True, gang=gang, room=None))
+    of_print = readings_of(root, SCANS["calibrate/print.png"])
+    assert len(of_print) == 3
+    assert len(list((root / "positives").glob("*.pdf"))) == 1
+
+
+@pytest.mark.parametrize(
+    ("step", "deaths"),
+    [*((step, ("1",)) for step in STEPS), *((s, d) for s in FAILPOINTS_SCAN for d in ("23", "31"))],
+)
+def test_killed_at_a_step_and_started_again(
+    tmp_path: Path, step: str, deaths: Sequence[str]
+) -> None:
+    root, state = tmp_path / "small", tmp_path / "state"
+    dropped = drop_all(root)
+    for count in deaths:
+        assert run(root, state, die_at=f"{step}:{count}") in {-signal.SIGKILL, 0}
+        job_harness.assert_invariants_in_hand(root, dropped)
+    assert run(root, state) == 0
+    assert_read_once(root, dropped)
+
+
+def test_another_host_takes_over_a_reading_in_the_middle(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    dropped = drop_all(root)
+    died = run(root, tmp_path / "a", die_at="reading published", host="one-00000001")
+    assert died == -signal.SIGKILL
+    assert run(root, tmp_path / "b", host="two-00000002") == 0
+    assert_read_once(root, dropped)
+
+
+def test_a_name_that_somebody_takes_gets_another_number(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root = tmp_path / "small"
+    dropped = drop_all(root)
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    save = Job.save
+
+    def taken_meanwhile(job: Job) -> None:
+        save(job)
+        for item in job.publication.items:
+            if item.kind == "curves" and item.name.endswith((".json", ".txt")):
+                place = root / "curves" / item.name
+                if "-2." not in item.name and not place.exists() and len(item.name) < 60:
+                    place.write_bytes(b"of somebody else")
+
+    monkeypatch.setattr(Job, "save", taken_meanwhile)
+    work_through(queue)
+    monkeypatch.undo()
+    work_through(queue)
+    job_harness.assert_invariants(root, dropped)
+    names = readings_of(root, SCANS["calibrate/print.png"])
+    assert len(names) == 3
+    assert all("-2." in name for name in names)
+
+
+def test_a_refused_scan_goes_back_to_where_it_was_dropped(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    drop_all(root)
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    work_through(queue)
+    (told,) = refusals(queue.context.folders)
+    retry_refused({"small": queue.context.folders}, told["name"], tmp_path / "scratch")
+    assert (root / "calibrate" / "glare.jpg").read_bytes() == SCANS["calibrate/glare.jpg"]
+    assert files_in(root / "drop") == []
+    work_through(queue)
+    lines = (root / "rejected/rejections.jsonl").read_text().splitlines()
+    assert [json.loads(line)["name"] for line in lines] == ["calibrate/glare.jpg"] * 2
