@@ -357,7 +357,17 @@ def _assert_films(root: Path, dropped: list[bytes]) -> None:
 
 def _films_of(data: bytes) -> int:
     word = data.split()[0] if data.split() else b"empty"
-    nothing = {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask", b"for:", b"gang:", b"scan"}
+    nothing = {
+        b"refuse",
+        b"poison",
+        b"cut",
+        b"empty",
+        b"ticket",
+        b"mask",
+        b"for:",
+        b"gang:",
+        b"scan",
+    }
     if word in nothing:
         return 0
     return len(suffixes_of(data))

@@ -44,6 +44,12 @@ Start with:
         "Writes ruler-PROFILE in the profile's formats, and says how to turn the two lengths into "
         "print.scale. It is made without the scale that the profile has."
     )
+    CURVES = (
+        "Show how a press drifts: every curve that was read of a profile's wedge.\n\n"
+        "Tells of each, the oldest first, when it was read, what a film tone of 50 % prints, "
+        "which dots held in micrometers, and whether films are made by it (tone.gain: measured)."
+    )
+    PLOT = "Write all curves as one picture (PNG) there, the newest in blue."
     DEVICE_SHEET = (
         "Make a film that shows what the printer really resolves.\n\n"
         "Writes device-sheet-PROFILE in the profile's formats: lines, gaps, checkers and dots of "

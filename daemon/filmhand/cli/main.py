@@ -33,6 +33,7 @@ _ROWS = {
     "wedge": ("wedge", HelpWord.WEDGE),
     "exposure": ("wedge", HelpWord.EXPOSURE),
     "calibrate": ("calibrate", HelpWord.CALIBRATE),
+    "curves": ("curves", HelpWord.CURVES),
     "serve": ("station", HelpWord.SERVE),
     "once": ("station", HelpWord.ONCE),
     "status": ("station", HelpWord.STATUS),

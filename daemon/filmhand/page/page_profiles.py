@@ -38,11 +38,30 @@ def profile_part(profile: Mapping[str, Any], folder: str | None) -> str:
         head += f'<span class="soft">{PageWord.USUALLY.say(seconds=f"{usual:.2g}")}</span>'
     if folder is not None:
         head += f'<span class="soft">{link((folder, "drop", ""), PageWord.DROP_HERE.say())}</span>'
-    parts = [head + "</div>", _in_work(profile), _waiting(profile)]
+    parts = [head + "</div>", _in_work(profile), _waiting(profile), _curve(profile, folder)]
     parts += [_listed(PageWord.LEFT_ALONE, [_left(one) for one in profile["left_alone"]])]
     parts += [_listed(PageWord.HOSTS, [_host(one) for one in profile.get("hosts", ())])]
     inside = "".join(filter(None, parts))
     return f'<div class="part" data-part="{escaped(profile["name"])}">{inside}</div>'
+
+
+def _curve(profile: Mapping[str, Any], folder: str | None) -> str:
+    """The press curve that films go by, with its plot."""
+    curve = profile.get("curve")
+    if curve is None:
+        return ""
+    if curve["name"] is None:
+        return f'<p class="warn">{PageWord.NO_CURVE_YET.say()}</p>'
+    row = PageWord.CURVE_READ if curve["date"] else PageWord.CURVE
+    said = row.say(name=curve["name"], date=curve["date"], print=f"{curve['print_at_50']:.0f}")
+    if curve["smallest_dot_um"] is not None:
+        said += f"; {PageWord.CURVE_HOLDS.say(dot=round(curve['smallest_dot_um']))}"
+    inside = isolated(said)
+    if folder is not None and curve["name"].startswith("curves/"):
+        place = (folder, *curve["name"].removesuffix(".txt").split("/"))
+        plot = (*place[:-1], f"{place[-1]}.png")
+        inside += f" {link(plot, PageWord.CURVE_PLOT.say())}"
+    return f'<p class="soft">{inside}</p>'
 
 
 def _in_work(profile: Mapping[str, Any]) -> str:

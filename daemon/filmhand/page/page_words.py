@@ -69,6 +69,14 @@ class PageWord(Sentence):
     HOSTS = "Also at work in this folder"
     HOST_HEARD = "{host}, heard from {seconds} s ago, {jobs} in hand"
     LEFT_ALONE = "Left alone"
+    CURVE = "press curve {name}: 50 % on the film prints {print} %"
+    CURVE_READ = "press curve read on {date}: 50 % on the film prints {print} %"
+    CURVE_HOLDS = "dots hold from {dot} µm"
+    CURVE_PLOT = "plot"
+    NO_CURVE_YET = (
+        "No press curve was read yet (tone.gain: measured): films are made for a press that adds "
+        "nothing until a scan of a printed wedge lies in calibrate/."
+    )
     DROP_HERE = "drop folder"
     PRINTER = "Printer"
     PRINTERS = "Printers"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import fields
 from typing import Any
 
@@ -11,7 +10,7 @@ from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.pipeline.profile_notes import ReadingWord
 from filmhand.profile.model import Profile
-from filmhand.profile.read.curve import CURVES, MEASURED
+from filmhand.profile.read.curve import CURVES
 from filmhand.profile.terms import CurveHead, GainCurve, HeldSizes
 
 _HELD = {
@@ -51,10 +50,10 @@ def resolution_text(profile: Profile) -> str:
 
 def reading_warnings(profile: Profile) -> list[str]:
     """What is wrong with the reading that a profile goes by: it is missing, or of another press."""
+    if profile.waits_for_reading:
+        return [ReadingWord.NO_READING.say(folder=f"{CURVES}/")]
     if not isinstance(profile.tone.gain, GainCurve):
-        asked = json.loads(profile.settings).get("tone") or {}
-        missing = asked.get("gain") == MEASURED
-        return [ReadingWord.NO_READING.say(folder=f"{CURVES}/")] if missing else []
+        return []
     head, found = head_of(profile), []
     if head.screen and head.screen != screen_text(profile):
         found.append(ReadingWord.OTHER_SCREEN.say(was=head.screen, now=screen_text(profile)))

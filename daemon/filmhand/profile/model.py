@@ -7,6 +7,7 @@ change a profile in code use :func:`dataclasses.replace`.
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Literal
@@ -29,6 +30,7 @@ from filmhand.profile.inks import (
 )
 from filmhand.profile.notifying import NotifyWishes, read_notify
 from filmhand.profile.printing import Budget, PrintWishes, read_budget, read_print
+from filmhand.profile.read.curve import MEASURED
 from filmhand.profile.read.groups import (
     numbers,
     read_crop,
@@ -333,3 +335,9 @@ class Profile(Settings):
     sha256: str
     settings: str = field(repr=False)
     curves: tuple[tuple[str, str], ...] = field(default=(), repr=False)
+
+    @property
+    def waits_for_reading(self) -> bool:
+        """Whether ``tone.gain`` is ``measured`` and no wedge of the profile was read yet."""
+        asked = json.loads(self.settings).get("tone") or {}
+        return not isinstance(self.tone.gain, GainCurve) and asked.get("gain") == MEASURED

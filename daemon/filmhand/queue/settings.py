@@ -11,6 +11,7 @@ from filmhand.language import speaking
 from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
+from filmhand.profile.terms import GainCurve
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.queue_words import JobQueueWord
 from filmhand.units import size_text
@@ -65,6 +66,8 @@ class QueueSettings:
     budget: Budget | None = None
     language: str | None = None  # that its jobs are told in, if the profile says one
     reads_wedges: bool = False  # there is a screen whose wedge can be read
+    curve: GainCurve | None = None  # that was read and is in force
+    waits_for_reading: bool = False  # films are to go by a reading, and there is none
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -84,6 +87,8 @@ class QueueSettings:
             budget=profile.budget,
             language=profile.language,
             reads_wedges=profile.lpi is not None,
+            curve=_curve_of_file(profile),
+            waits_for_reading=profile.waits_for_reading,
         )
 
     def rest(self, *, network: bool) -> float:
@@ -91,6 +96,11 @@ class QueueSettings:
         if self.settle is not None:
             return self.settle
         return SETTLE_NETWORK if network else SETTLE
+
+
+def _curve_of_file(profile: Profile) -> GainCurve | None:
+    gain = profile.tone.gain
+    return gain if isinstance(gain, GainCurve) and gain.sha256 else None
 
 
 def _films_in_words(profile: Profile) -> str:

@@ -40,6 +40,7 @@ class ServiceWord(Sentence):
         "The profiles folder {folder} does not answer; the profiles that were read before stay in "
         "force. Look whether its disk or share is connected."
     )
+    NO_CURVE = "{name} is no curve that can be used: {why}."
     STAYS_AS_BEFORE = "{file}: the profile {name} stays as it was before."
     FOLDER_IS_TAKEN = (
         "{file}: folder is {folder}, which the profile {other} ({other}.yaml) already has; give "

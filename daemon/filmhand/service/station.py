@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.peers import host
-from filmhand.service.service_words import ServiceWord
+from filmhand.service.service_words import AnswerWord, ServiceWord
 from filmhand.service.status import (
     default_state,
     find_state,
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from filmhand.service.doctor.folder_probe import Finding
     from filmhand.service.held_films import HeldFilms
     from filmhand.service.history import FileHistory
+    from filmhand.service.kept_curves import KeptCurve
     from filmhand.service.page_server import PageWish
     from filmhand.service.print_commands import PrintCounter
     from filmhand.service.profile_registry import ProfileRegistry
@@ -143,6 +144,18 @@ class Station:
         from filmhand.service.history import file_history  # noqa: PLC0415
 
         return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
+
+    def curves(self, name: str) -> list[KeptCurve]:
+        """The press curves of a profile, the oldest first; FilmhandError if there is none such."""
+        from filmhand.service.kept_curves import kept_curves  # noqa: PLC0415
+
+        registry = self._registry()
+        if name not in registry.profiles:
+            known = ", ".join(sorted(registry.profiles))
+            row = AnswerWord.NO_SUCH_PROFILE if known else AnswerWord.NO_PROFILES
+            raise FilmhandError(row.say(profile=name, known=known))
+        profile = registry.profiles[name]
+        return kept_curves(registry.folders_of(profile), profile)
 
     def retry(self, name: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""

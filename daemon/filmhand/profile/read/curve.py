@@ -6,6 +6,7 @@ import hashlib
 import itertools
 import math
 import re
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -169,13 +170,18 @@ def curve_text(raw: bytes, *, name: str) -> str:
         raise CurveError(CurveFault.NOT_UTF8.say(name=name)) from None
 
 
+def is_of_reading(name: str) -> bool:
+    """Whether a file in the folder of readings is a curve that was read, by its name."""
+    return _OF_A_READING.fullmatch(name) is not None
+
+
 def newest_curve(names: Sequence[str]) -> str | None:
     """The newest of the files in a folder of readings, whose names begin with the date.
 
     >>> newest_curve(["2026-11-02T0910-5f0e.txt", "2026-11-20T1730-91ab.txt", "notes.txt"])
     '2026-11-20T1730-91ab.txt'
     """
-    return max((name for name in names if _OF_A_READING.fullmatch(name)), default=None)
+    return max(filter(is_of_reading, names), default=None)
 
 
 def measured_beside(profile: Path) -> ReadMeasured:
@@ -203,6 +209,17 @@ def measured_beside(profile: Path) -> ReadMeasured:
             raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
 
     return read
+
+
+def print_of_half(curve: GainCurve) -> float:
+    """The tone that a film tone of 50 % prints, in percent, between the nearest two pairs.
+
+    >>> print_of_half(GainCurve(((0, 0), (40, 50), (60, 80), (100, 100))))
+    65.0
+    """
+    above = bisect_left(curve.points, 50.0, key=lambda pair: pair[0])
+    (left, low), (right, high) = curve.points[above - 1], curve.points[above]
+    return low + (high - low) * (50.0 - left) / (right - left)
 
 
 def curves_in(curves: Mapping[str, str]) -> ReadCurve:

@@ -1,0 +1,16 @@
+"""What ``filmhand curves`` reports."""
+
+from __future__ import annotations
+
+from filmhand.language import Sentence
+
+
+class CurveReportWord(Sentence):
+    """Rows of the report on press curves."""
+
+    NONE_YET = (
+        "No press curve was read yet: print the film of filmhand wedge, and drop a scan of the "
+        "print into calibrate/."
+    )
+    HEAD = "date        50 %   30 to 90 % in print, | is 50 %      dots  curve"
+    IN_FORCE = "in force"

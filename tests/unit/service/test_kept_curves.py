@@ -1,0 +1,152 @@
+"""The curves that a station keeps: what is told of them, and that a new one is taken."""
+
+from __future__ import annotations
+
+import json
+from io import BytesIO
+
+import pytest
+from PIL import Image
+
+from filmhand.cli.curves import curve_lines
+from filmhand.cli.main import main
+from filmhand.errors import FilmhandError
+from filmhand.page.page_profiles import profile_part
+from filmhand.profile.read.load import load_profile
+from filmhand.queue.job_queue import _curve_told
+from filmhand.queue.settings import QueueSettings
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.station import Station
+
+PROFILE = """
+sheet: 4 x 6 in
+dpi: 300
+lpi: 25
+dot: round
+threshold: 50
+mesh: 43-80
+margin: 0.25 in
+tone: {gain: measured}
+"""
+HEAD = "# date: 2026-11-{day}\n# mesh: 43-80\n# smallest dot held: 315 µm\n"
+
+
+@pytest.fixture
+def station(tmp_path):
+    (tmp_path / "profiles").mkdir()
+    (tmp_path / "profiles" / "shirts.yaml").write_text(PROFILE)
+    (tmp_path / "shirts" / "curves").mkdir(parents=True)
+    return tmp_path
+
+
+def put(station, day, at_50, text=None):
+    curve = station / "shirts" / "curves" / f"2026-11-{day}-101500-abcdef.txt"
+    curve.write_text(text or HEAD.format(day=day) + f"10, 12\n50, {at_50}\n90, 95\n")
+
+
+def run(*words):
+    with pytest.raises(SystemExit) as ended:
+        main([str(word) for word in words])
+    return ended.value.code
+
+
+def test_curves_are_told_from_the_oldest_to_the_one_in_force(station, capsys):
+    for day, at_50 in (("05", 61), ("12", 64.5), ("26", 70)):
+        put(station, day, at_50)
+    assert run("curves", station, "shirts", "--state", station / "state", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [one["print_at_50"] for one in told] == [61, 64.5, 70]
+    assert [one["in_force"] for one in told] == [False, False, True]
+    assert told[2]["smallest_held_um"]["dot"] == 315
+    assert told[2]["gain_at_50"] == 20
+    assert run("curves", station, "shirts", "--state", station / "state") == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].startswith("2026-11-05   61.0  ..........|.....*")
+    assert lines[3].endswith("315  curves/2026-11-26-101500-abcdef.txt  in force")
+    assert all(len(line) <= 110 for line in lines)
+
+
+def test_they_are_drawn_over_one_another(station, capsys):
+    put(station, "05", 61)
+    put(station, "12", 64.5)
+    state, plot = station / "state", station / "plot.png"
+    assert run("curves", station, "shirts", "--state", state, "--plot", plot) == 0
+    assert Image.open(BytesIO(plot.read_bytes())).size[0] > 600
+
+
+def test_where_nothing_was_read_that_is_told(station, capsys):
+    plot = station / "plot.png"
+    assert run("curves", station, "shirts", "--state", station / "state", "--plot", plot) == 0
+    assert "No press curve was read yet" in capsys.readouterr().out
+    assert not plot.exists()
+
+
+def test_a_curve_that_was_spoiled_is_named_beside_the_others(station):
+    put(station, "05", 61)
+    put(station, "04", 0, text="10, x\n")
+    told = [
+        {"name": "curves/a.txt", "fault": "curves/a.txt is no curve.", "in_force": False},
+    ]
+    kept = Station(station, state=station / "state").curves("shirts")
+    assert [one.curve is None for one in kept] == [True, False]
+    assert "whose line 1 must be film %" in kept[0].fault
+    assert list(curve_lines(told)) == ["curves/a.txt is no curve."]
+
+
+def test_a_profile_that_is_not_there_is_named(station):
+    with pytest.raises(FilmhandError, match="no profile shorts at this station; it has: shirts"):
+        Station(station, state=station / "state").curves("shorts")
+
+
+def test_a_new_reading_makes_the_service_read_the_profile_again(station):
+    registry = ProfileRegistry(station / "profiles", station)
+    registry.read()
+    assert registry.profiles["shirts"].tone.gain == 0
+    assert not registry.changed()
+    put(station, "05", 61)
+    registry.changed()
+    assert registry.changed()
+    assert registry.read()
+    assert registry.profiles["shirts"].tone.gain.points[2] == (50, 61)
+    assert not registry.changed()
+    put(station, "12", 64.5)
+    registry.changed()
+    assert registry.changed()
+    assert registry.read()
+    assert registry.profiles["shirts"].tone.gain.points[2] == (50, 64.5)
+
+
+def test_a_spoiled_reading_keeps_the_profile_as_it_was(station):
+    put(station, "05", 61)
+    registry = ProfileRegistry(station / "profiles", station)
+    registry.read()
+    put(station, "12", 0, text="no curve\n")
+    registry.read()
+    assert registry.profiles["shirts"].tone.gain.points[2] == (50, 61)
+    assert "curves/2026-11-12-101500-abcdef.txt, whose line 1" in registry.faults[0]
+
+
+def test_a_link_in_place_of_a_reading_is_not_followed(station, tmp_path):
+    (tmp_path / "secret").write_text("10, 12\n50, 61\n90, 95\n")
+    (station / "shirts" / "curves" / "2026-11-05-1.txt").symlink_to(tmp_path / "secret")
+    registry = ProfileRegistry(station / "profiles", station)
+    registry.read()
+    assert "shirts" not in registry.profiles
+    assert "cannot be read" in registry.faults[0]
+
+
+def part_of(station):
+    profile = load_profile(station / "profiles" / "shirts.yaml")
+    told = {"name": "shirts", "state": "working", "in_work": [], "waiting": [], "left_alone": []}
+    told |= {"waiting_count": 0, "curve": _curve_told(QueueSettings.of(profile))}
+    return profile_part(told, "shirts")
+
+
+def test_the_page_shows_the_newest_curve_with_its_plot(station):
+    assert "No press curve was read yet" in part_of(station)
+    put(station, "05", 61)
+    part = part_of(station)
+    assert "press curve read on 2026-11-05: 50 % on the film prints 61 %; dots hold from 315" in part
+    assert 'href="shirts/curves/2026-11-05-101500-abcdef.png"' in part
+    (station / "profiles" / "shirts.yaml").write_text(PROFILE.replace("measured", "12"))
+    assert "press curve" not in part_of(station)
