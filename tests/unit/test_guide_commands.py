@@ -27,6 +27,9 @@ from PIL import Image
 import filmhand
 from filmhand.cli.main import main
 from filmhand.guide import page_names, read_page
+from filmhand.profile.read.load import load_profile
+from press.scans import Scanner
+from press.wedges import AS_FILM, print_of
 
 REPOSITORY = Path(__file__).parents[2]
 PROFILE = """\
@@ -117,6 +120,12 @@ class Shop:
         self.job = json.loads(log.read_text())["job"]
         shutil.copytree(drop.parent / "positives", self.folder / "positives")
 
+    def scan_wedge(self) -> None:
+        """A picture of the wedge as a press prints it that adds nothing."""
+        profile = load_profile(self.folder / "profiles" / "small-sheet.yaml")
+        scan = print_of(profile, AS_FILM).scanned(Scanner(ppi=300))
+        Image.fromarray(scan).save(self.folder / "scan.png")
+
     def run(self, words: list[str]) -> int:
         done = subprocess.run(
             [sys.executable, "-P", "-m", "filmhand", *words],
@@ -199,6 +208,8 @@ def test_what_a_page_tells_to_type_works_in_its_order(shop: Shop, page: str) -> 
     shown = [command for command in SHOWN[page] if is_ours(command)]
     if any(re.search(r"(?i)\bstation\b|positives|film\.pdf", command) for command in shown):
         shop.fill_station()
+    if any("scan.png" in command for command in shown):
+        shop.scan_wedge()
     for command in dict.fromkeys(shown):
         run_one(shop, command)
 

@@ -12,11 +12,13 @@ from filmhand.cli import options
 from filmhand.cli.calibrate_words import CalibrateWord
 from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import command, option
+from filmhand.cli.curve_report_words import CurveReportWord
 from filmhand.cli.help_words import HelpWord
 from filmhand.errors import ExitCode, Refused
 from filmhand.language import and_list
 
 if TYPE_CHECKING:
+    from filmhand.pipeline.kept_reading import KeptReading
     from filmhand.profile.model import Profile
     from filmhand.reading.reading import ReadOf, WedgeReading
 
@@ -26,25 +28,65 @@ if TYPE_CHECKING:
 @option(HelpWord.PROFILE_OF_WEDGE, "--profile", "profile_file", type=options.PATH, required=True)
 @option(HelpWord.SCANNED, "--of", type=click.Choice(["print", "film"]), default="print")
 @option(HelpWord.LIT_THROUGH, "--lit-through", is_flag=True)
+@option(HelpWord.CURVE_GOES, "--out", type=options.PATH)
 @options.json_option
 def calibrate(
-    scans: tuple[Path, ...], profile_file: Path, of: str, *, lit_through: bool, as_json: bool
+    scans: tuple[Path, ...],
+    profile_file: Path,
+    of: str,
+    *,
+    lit_through: bool,
+    out: Path | None,
+    as_json: bool,
 ) -> ExitCode:
-    """Read scans or photographs of a wedge."""
+    """Read scans or photographs of a wedge, and write the press curve that they give."""
+    from filmhand.pipeline.kept_reading import kept_reading  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.reading.reading import ReadOf, reading_as_json  # noqa: PLC0415
-    from filmhand.reading.several import as_one  # noqa: PLC0415
 
     profile = load_profile(profile_file)
     readings, refused = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
     if readings:
-        reading = as_one(readings)
+        try:
+            kept = kept_reading(readings, profile, scans=[scan.name for scan in scans])
+        except Refused as refusal:
+            options.say_error(f"{refusal.say} {refusal.do}")
+            return ExitCode.REFUSED
+        written = _write_curve(kept, out or Path(f"curve-{profile.name}.txt"))
         if as_json:
-            options.print_json(reading_as_json(reading))
+            options.print_json(reading_as_json(kept.reading) | written)
         else:
-            for line in reading_lines(reading):
+            for line in reading_lines(kept.reading):
+                click.echo(line)
+            for line in where_curve_lies(kept, written, profile_file):
                 click.echo(line)
     return ExitCode.REFUSED if refused else ExitCode.DONE
+
+
+def _write_curve(kept: KeptReading, out: Path) -> dict[str, str]:
+    """Write the curve, its plot beside it, and tell where both are; of a film there is none."""
+    from filmhand.cli.make import replace_file  # noqa: PLC0415
+
+    if kept.curve is None:
+        return {}
+    plot = out.with_suffix(".png")
+    replace_file(plot, kept.files[".png"])
+    replace_file(out, kept.files[".txt"])
+    return {"curve": str(out), "plot": str(plot)}
+
+
+def where_curve_lies(
+    kept: KeptReading, written: dict[str, str], profile_file: Path
+) -> Iterator[str]:
+    """What is said of a curve that was written, and how a profile takes it."""
+    if kept.curve is None:
+        return
+    yield from kept.curve.notes
+    out = Path(written["curve"])
+    yield CurveReportWord.WRITTEN.say(file=written["curve"], plot=written["plot"])
+    beside = out.absolute().parent == profile_file.absolute().parent
+    row = CurveReportWord.NAME_IT if beside else CurveReportWord.PUT_IT_BESIDE
+    yield row.say(file=written["curve"], name=out.name)
 
 
 def read_all(

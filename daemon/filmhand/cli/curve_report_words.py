@@ -14,3 +14,6 @@ class CurveReportWord(Sentence):
     )
     HEAD = "date        50 %   30 to 90 % in print, | is 50 %      dots  curve"
     IN_FORCE = "in force"
+    WRITTEN = "The curve is in {file}, its plot in {plot}."
+    NAME_IT = "Write into the profile: tone: {{gain: {name}}}."
+    PUT_IT_BESIDE = "Put {file} beside the profile, and write into it: tone: {{gain: {name}}}."

@@ -22,7 +22,7 @@ _LEAST, _MOST = 30, 90  # print tones of 50 % between which the drift is drawn
 _COLUMNS = 31
 
 
-@command(HelpWord.CURVES, "filmhand curves /srv/films small-sheet --plot curves.png")
+@command(HelpWord.CURVES, "filmhand curves /srv/films small-sheet")
 @options.with_station
 @click.argument("profile")
 @option(HelpWord.PLOT, "--plot", type=options.PATH)

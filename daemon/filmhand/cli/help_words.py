@@ -84,6 +84,7 @@ Start with:
     )
     PROFILE_OF_WEDGE = "The profile that the wedge was made for."
     SCANNED = "What was scanned: the print pulled from the film, or the film.  [default: print]"
+    CURVE_GOES = "Write the curve there, and its plot beside it (default curve-PROFILE.txt)."
     LIT_THROUGH = "The film was scanned by light that passes through it, so its density shows."
     PROFILE_OF_PRESS = "The profile whose films the press prints."
     PROFILE_OF_PRINTER = "The printer's profile."

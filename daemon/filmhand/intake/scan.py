@@ -6,6 +6,7 @@ truth, so an event that is lost costs a moment and nothing else.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 from collections.abc import Iterable, Iterator, Mapping
@@ -13,6 +14,7 @@ from dataclasses import dataclass, field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import Folders
 from filmhand.intake.intake_words import IntakeWord
 
 DEPTH = 12  # levels of sub-folders that are read
@@ -89,6 +91,17 @@ def scan_drop_folder(
     seen = FolderScan(folders=[str(drop)])
     _walk(drop, drop.scan(), (), seen, known or {})
     return seen
+
+
+def dropped_bundles(folders: Folders) -> list[Bundle]:
+    """All that lies in a profile's folders for people to drop into, art first.
+
+    OSError if its drop folder cannot be read.
+    """
+    found = scan_drop_folder(folders.drop).bundles
+    with contextlib.suppress(OSError):
+        found += scan_calibrate_folder(folders.calibrate).bundles
+    return found
 
 
 def _walk(

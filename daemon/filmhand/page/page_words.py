@@ -128,10 +128,15 @@ class NoteWord(Sentence):
 
     NO_FILM = "No film was made from this file:"
     NO_FILM_FOR = "No film was made for {profile} from this file:"
+    NO_READING = "No curve was read from this file:"
+    NO_READING_FOR = "No curve was read for {profile} from this file:"
     FOUND = "Found:"
     NEEDED = "Needed:"
     TO_DO = "What you can do:"
     LIES_HERE = "The file lies beside this note, unchanged. To try again, put it back into drop."
+    SCAN_LIES_HERE = (
+        "The file lies beside this note, unchanged. To try again, put it back into calibrate."
+    )
     HELD = "This film is finished, and held:"
     FILM_OF = "{film}, of {name}"
     FILM_OF_FOR = "{film}, of {name} (for {person})"

@@ -6,7 +6,7 @@ import shlex
 import textwrap
 from collections.abc import Sequence
 
-from filmhand.errors import Quantity, Refused
+from filmhand.errors import Quantity, Reason, Refused
 from filmhand.page.page_words import NoteCount, NoteWord, QuantityWord
 
 _WIDTH = 78
@@ -25,13 +25,16 @@ def why_note(name: str, refused: Refused, *, profile: str | None = None) -> str:
 
     Every line is free of control characters, so that a name cannot disturb a terminal or a note.
     """
-    head = NoteWord.NO_FILM_FOR.say(profile=profile) if profile else NoteWord.NO_FILM.say()
+    is_scan = refused.reason is Reason.BAD_SCAN
+    without = NoteWord.NO_READING if is_scan else NoteWord.NO_FILM
+    named = NoteWord.NO_READING_FOR if is_scan else NoteWord.NO_FILM_FOR
+    head = named.say(profile=profile) if profile else without.say()
     parts = [f"{head}\n  {_plain(name)}", _fill(refused.say)]
     measured = _measured(refused.found, refused.needed)
     if measured:
         parts.append(measured)
     parts.append(f"{NoteWord.TO_DO.say()}\n" + _fill(refused.do, indent="  "))
-    parts.append(_fill(NoteWord.LIES_HERE.say()))
+    parts.append(_fill((NoteWord.SCAN_LIES_HERE if is_scan else NoteWord.LIES_HERE).say()))
     return "\n\n".join(parts) + "\n"
 
 

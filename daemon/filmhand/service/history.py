@@ -15,7 +15,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, files_below
 from filmhand.errors import FilmhandError
-from filmhand.intake.scan import scan_drop_folder
+from filmhand.intake.scan import dropped_bundles
 from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
@@ -210,7 +210,7 @@ def _now(roots: Mapping[str, Folders]) -> Iterator[dict[str, Any]]:
                     "job": job.id,
                 }
         with contextlib.suppress(OSError):
-            for bundle in scan_drop_folder(folders.drop).bundles:
+            for bundle in dropped_bundles(folders):
                 yield blank | {"outcome": FileOutcome.WAITING, "name": bundle.shown, "job": ""}
 
 

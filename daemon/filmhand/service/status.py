@@ -20,7 +20,7 @@ from filmhand.disk.disk_errors import plain_error
 from filmhand.disk.folders import HOST_NAME, Folders, user_folder
 from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
-from filmhand.intake.scan import NAMED, scan_drop_folder
+from filmhand.intake.scan import CALIBRATE, NAMED, dropped_bundles
 from filmhand.jobs.job import utc_text, whose_film
 from filmhand.page.page_profiles import KEPT
 from filmhand.peers.host import is_locked, known_id
@@ -135,7 +135,8 @@ def people_of(told: Mapping[str, Any]) -> list[str]:
 
 
 def _whose(told: object, name: str) -> str | None:
-    return whose_film(told, name.split("/")[:-1])
+    *sub, _ = name.split("/")
+    return whose_film(told, [] if sub[:1] == [CALIBRATE] else sub)  # a wedge is the shop's own
 
 
 def _made(entry: Entry) -> dict[str, Any]:
@@ -332,7 +333,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
             profile["working"], profile["in_work"], profile["hosts"] = [], [], []
             folders = Folders.at(Path(profile["folder"]), station)
             held = {one["job"] for one in profile.get("held", ())}
-            lying = [*_in_hand(folders, known_id(state), held), *_lying(folders.drop)]
+            lying = [*_in_hand(folders, known_id(state), held), *_lying(folders)]
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
         for printer in status.get("printers", ()):
@@ -350,11 +351,11 @@ def _in_hand(folders: Folders, own: str | None, held: Container[str]) -> Iterato
             yield {"name": job.shown, "why": ServiceWord.GOES_ON.say()}
 
 
-def _lying(drop: Beneath) -> list[dict[str, str]]:
+def _lying(folders: Folders) -> list[dict[str, str]]:
     with contextlib.suppress(OSError):
         return [
             {"name": bundle.shown, "why": ServiceWord.NOT_RUNNING.say()}
-            for bundle in scan_drop_folder(drop).bundles
+            for bundle in dropped_bundles(folders)
         ]
     return []
 

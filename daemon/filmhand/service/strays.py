@@ -17,7 +17,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_words import DiskCount
 from filmhand.disk.folders import Folders, resolved
-from filmhand.intake.scan import scan_drop_folder
+from filmhand.intake.scan import dropped_bundles
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.service.service_words import ServiceWord
 from filmhand.timing.background_call import BackgroundCall
@@ -64,7 +64,7 @@ def _orphan(folders: Folders) -> Iterator[str]:
     with contextlib.suppress(OSError):
         if not folders.present():
             return
-        waiting, hand = len(scan_drop_folder(folders.drop).bundles), len(jobs_in_hand(folders))
+        waiting, hand = len(dropped_bundles(folders)), len(jobs_in_hand(folders))
         if waiting or hand:
             yield ServiceWord.NOBODYS_FOLDER.say(
                 folder=file_names.shown(str(root)),

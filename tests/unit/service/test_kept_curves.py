@@ -84,9 +84,7 @@ def test_where_nothing_was_read_that_is_told(station, capsys):
 def test_a_curve_that_was_spoiled_is_named_beside_the_others(station):
     put(station, "05", 61)
     put(station, "04", 0, text="10, x\n")
-    told = [
-        {"name": "curves/a.txt", "fault": "curves/a.txt is no curve.", "in_force": False},
-    ]
+    told = [{"name": "curves/a.txt", "fault": "curves/a.txt is no curve.", "in_force": False}]
     kept = Station(station, state=station / "state").curves("shirts")
     assert [one.curve is None for one in kept] == [True, False]
     assert "whose line 1 must be film %" in kept[0].fault
@@ -146,7 +144,9 @@ def test_the_page_shows_the_newest_curve_with_its_plot(station):
     assert "No press curve was read yet" in part_of(station)
     put(station, "05", 61)
     part = part_of(station)
-    assert "press curve read on 2026-11-05: 50 % on the film prints 61 %; dots hold from 315" in part
+    assert (
+        "press curve read on 2026-11-05: 50 % on the film prints 61 %; dots hold from 315" in part
+    )
     assert 'href="shirts/curves/2026-11-05-101500-abcdef.png"' in part
     (station / "profiles" / "shirts.yaml").write_text(PROFILE.replace("measured", "12"))
     assert "press curve" not in part_of(station)

@@ -1,0 +1,118 @@
+"""What is kept of a wedge that was read: by the service, and by the command."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from filmhand.cli.main import main
+from filmhand.errors import Refused
+from filmhand.pipeline.kept_reading import keep_reading, kept_reading
+from filmhand.profile.read.curve import curve_from_text
+from filmhand.reading.reading import (
+    PatchReading,
+    ReadOf,
+    SizesHeld,
+    WedgeReading,
+    reading_from_json,
+)
+from filmhand.request import READING_ENDS, JobRequest
+from press.scans import Scanner
+
+
+@pytest.fixture(scope="module")
+def scan(printed_wedge, tmp_path_factory):
+    path = tmp_path_factory.mktemp("scan") / "scan.png"
+    Image.fromarray(printed_wedge.scanned(Scanner())).save(path)
+    return path
+
+
+def request_of(scan, profile, folder, sub=""):
+    for name in ("out", "scratch"):
+        (folder / name).mkdir()
+    return JobRequest(
+        art=scan,
+        name="monday.png",
+        profile=profile,
+        out=folder / "out",
+        scratch=folder / "scratch",
+        sub=sub,
+        is_scan=True,
+    )
+
+
+def test_a_scan_of_a_print_leaves_curve_figures_and_plot(
+    scan, wedge_profile, printed_wedge, tmp_path
+):
+    made = keep_reading(request_of(scan, wedge_profile, tmp_path))
+    assert sorted(made.reading) == sorted(READING_ENDS)
+    assert made.films == []
+    curve = curve_from_text(made.reading[".txt"].read_text(), name="curve.txt")
+    off = [
+        printed - np.interp(film, *zip(*printed_wedge.tones.items(), strict=True))
+        for film, printed in curve.points
+        if film in printed_wedge.tones
+    ]
+    assert len(off) > 15
+    assert np.abs(off).max() < 2
+    assert (curve.head.mesh, curve.head.screen) == ("110 (43-80)", "30 lpi, round, 22.5 degrees")
+    assert (curve.head.dpi, curve.head.scans) == ("300", "monday.png")
+    told = json.loads(made.reading[".json"].read_text())
+    assert told["curve"] == [list(pair) for pair in curve.points]
+    held = reading_from_json(told).smallest_held
+    assert curve.head.held.dot == pytest.approx(held.dots, abs=0.1)
+    with Image.open(made.reading[".png"]) as plot:
+        assert plot.size[0] > 600
+
+
+def test_of_a_film_there_are_figures_and_no_curve(wedge_profile):
+    reading = WedgeReading(
+        ReadOf.FILM, "code", (PatchReading(0, 0, 0.2), PatchReading(50, 56, 0.2))
+    )
+    kept = kept_reading([reading], wedge_profile, scans=["film.png"])
+    assert kept.curve is None
+    assert list(kept.files) == [".json"]
+    assert json.loads(kept.files[".json"])["scans"] == ["film.png"]
+
+
+def test_readings_that_contradict_themselves_are_refused(wedge_profile):
+    patches = tuple(PatchReading(tone, 80 - tone, 0.2) for tone in range(2, 80, 3))
+    reading = WedgeReading(ReadOf.PRINT, "code", patches, SizesHeld(dots=200.0))
+    with pytest.raises(Refused, match="out of line with the tones beside them"):
+        kept_reading([reading], wedge_profile, scans=["a.png"])
+
+
+def test_the_command_writes_curve_and_plot_and_says_how_to_use_them(scan, wedge_profile, tmp_path):
+    profile = tmp_path / "shop.yaml"
+    profile.write_text(wedge_profile.text)
+    curve = tmp_path / "press.txt"
+    words = ["calibrate", str(scan), "--profile", str(profile), "--out", str(curve)]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 0
+    assert "tone: {gain: press.txt}" in done.output
+    assert (tmp_path / "press.png").exists()
+    profile.write_text(wedge_profile.text + "tone: {gain: press.txt}\n")
+    checked = CliRunner().invoke(main, ["check", str(profile), "--json"])
+    (told,) = json.loads(checked.output)
+    assert told["curve"]["name"] == "press.txt"
+    assert not any("press curve" in warning for warning in told["warnings"])
+    as_json = CliRunner().invoke(main, [*words, "--json"])
+    told = json.loads(as_json.output)
+    assert told["schema"] == "filmhand-reading/1"
+    assert {"film_pct", "measured_pct", "error_pct"} == set(told["patches"][0])
+    assert (told["of"], told["plot"]) == ("print", str(tmp_path / "press.png"))
+    assert {"gain_at_50", "smallest_held_um"} <= told.keys()
+
+
+def test_a_curve_that_lies_elsewhere_is_to_be_put_beside_the_profile(scan, wedge_profile, tmp_path):
+    (tmp_path / "here").mkdir()
+    profile = tmp_path / "here" / "shop.yaml"
+    profile.write_text(wedge_profile.text)
+    curve = tmp_path / "press.txt"
+    words = ["calibrate", str(scan), "--profile", str(profile), "--out", str(curve)]
+    done = CliRunner().invoke(main, words)
+    assert f"Put {curve} beside the profile" in done.output.replace("\n", " ")
