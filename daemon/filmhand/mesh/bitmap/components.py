@@ -69,8 +69,7 @@ def count_components(
     (dots, shadow dots)
     """
     census = Census(size, skip=skip, small_dot=small_dot, small_shadow_dot=small_shadow_dot)
-    census.take(read, census.strips, threads=threads)
-    return census.result()
+    return census.take(read, census.strips, threads=threads)
 
 
 class Census:
@@ -128,15 +127,32 @@ class Census:
 
     def take(
         self, read: Callable[[int, int], UInt8Array], tops: Iterable[int], *, threads: int = 1
-    ) -> None:
-        """Count strips anew from the packed rows that ``read`` gives."""
+    ) -> tuple[Components, Components]:
+        """Count strips anew from the packed rows that ``read`` gives; (dots, shadow dots) of all.
+
+        Each strip must be among them, or have been counted before. They are joined in their order
+        while later ones are still being counted.
+        """
         with ThreadPoolExecutor(threads) as pool:
-            list(pool.map(lambda top: self.count(top, read(*self.rows_of(top))), tops))
+            counted = {
+                top: pool.submit(lambda top: self.count(top, read(*self.rows_of(top))), top)
+                for top in tops
+            }
+
+            def wait_for(top: int) -> None:
+                if top in counted:
+                    counted[top].result()
+
+            return self._joined(wait_for)
 
     def result(self) -> tuple[Components, Components]:
         """(dots, shadow dots) of the whole area, once every strip has been counted."""
+        return self._joined(lambda top: None)
+
+    def _joined(self, wait_for: Callable[[int], None]) -> tuple[Components, Components]:
         joiner = _Joiner(self._width, self._keep)
         for top in self.strips:
+            wait_for(top)
             joiner.add(self._sealed[top])
         return joiner.finish()
 

@@ -134,8 +134,8 @@ def spot_out_art(
     smallest : sizes to mend to; None mends nothing
     """
     mended = SpottedOut()
-    census.take(art.read_packed, census.strips, threads=work.request.threads)
-    dots, shadow_dots = census.result()
+    threads = work.request.threads
+    dots, shadow_dots = census.take(art.read_packed, census.strips, threads=threads)
     if smallest is None:
         return CountedFilm(dots, shadow_dots, mended)
     is_tone = work.screen is not None
@@ -159,8 +159,8 @@ def spot_out_art(
         if not done.count:
             break
         mended.add(done)
-        census.take(art.read_packed, census.holding(done.rows), threads=work.request.threads)
-        dots, shadow_dots = census.result()
+        changed = census.holding(done.rows)
+        dots, shadow_dots = census.take(art.read_packed, changed, threads=threads)
     return CountedFilm(dots, shadow_dots, mended)
 
 
