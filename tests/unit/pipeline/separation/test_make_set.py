@@ -143,7 +143,8 @@ def test_records_tell_the_set_and_each_its_own_mesh(make, flag):
     assert found["mean_de00"] < 0.3
     (together,) = made.result.sets
     assert together.suffix == ""
-    assert Image.open(together.proof).width == 1080
+    with Image.open(together.proof) as proof:
+        assert proof.width == 1080
 
 
 def test_the_same_art_makes_the_same_set(make, flag):
