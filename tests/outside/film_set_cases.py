@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from PIL import Image
 from recombination_cases import (
     PROCESS,
     WHITE,
@@ -19,8 +21,10 @@ from recombination_cases import (
 from filmhand.film.bits import BitSheet
 from filmhand.ink.flat_colors import flat_colors
 from filmhand.ink.mixing import PrintingInk, print_model
+from filmhand.ink.recombination import Recombination
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.mesh.moire.visibility import Sight
+from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
 from filmhand.pipeline.separation.flat_regions import regions_of_flats
@@ -29,6 +33,8 @@ from filmhand.pipeline.separation.ink_tones import InkTones
 from filmhand.pipeline.separation.moire_of_films import FilmBands, FilmScreen, moire_of_films
 from filmhand.pipeline.separation.recombined import recombined_films
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, WantedSet, set_angles
+from filmhand.profile.read.load import load_profile
+from filmhand.request import JobRequest
 from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.order_strength import strength_of_tile
@@ -84,6 +90,43 @@ def photograph_films(folder: Path, name: str) -> tuple[Row, list[FilmBands]]:
     sight = Sight(SIDE / DPI * 25.4)
     bands = moire_of_films([screen.film_screen() for screen in screens], model, sight)
     return Row(name, "films of process inks on white", found.difference), bands
+
+
+PROFILE = """
+sheet: 5 x 5 in
+dpi: {dpi}
+lpi: {lpi}
+dot: round
+threshold: 50
+mesh: 120-34
+margin: 0.1 in
+marks: {{label: false, ruler: false, solid: false, register: false}}
+write: png
+inks: {inks}
+"""
+
+
+def made_set(folder: Path, art: Path, inks: str, **more: float) -> dict[str, Any]:
+    """The record of the first film of a set, made as any job is."""
+    keys = {"dpi": DPI, "lpi": LPI} | more
+    (folder / "p.yaml").write_text(PROFILE.format(inks=inks, **keys))
+    for name in ("out", "scratch"):
+        (folder / name).mkdir(exist_ok=True)
+    request = JobRequest(
+        art=art, name=art.name, profile=load_profile(folder / "p.yaml"), out=folder / "out",
+        scratch=folder / "scratch", threads=2,
+    )  # fmt: skip
+    record: dict[str, Any] = make_films(request).films[0].record
+    return record
+
+
+def made_row(folder: Path, name: str, inks: str, said: str) -> Row:
+    """How far the finished films of an open picture, or the drawing, are from it."""
+    codes = drawn_codes(None) if name == "drawing" else np.rint(picture(name) * 255)
+    art = folder / f"{name}.png"
+    Image.fromarray(codes.astype(np.uint8)).save(art)
+    found = made_set(folder, art, inks)["separation"]
+    return Row(name, said, Recombination(found["mean_de00"], found["p95_de00"]))
 
 
 def drawing_films(folder: Path) -> Row:
