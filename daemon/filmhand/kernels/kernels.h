@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 10
+#define KERNELS_VERSION 11
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -26,6 +26,8 @@
 int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable);
 
 PyObject *code_pixels(PyObject *module, PyObject *arguments);
+PyObject *count_codes(PyObject *module, PyObject *arguments);
+PyObject *count_flats(PyObject *module, PyObject *arguments);
 PyObject *depth_below(PyObject *module, PyObject *arguments);
 PyObject *disc_opening(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);

@@ -13,6 +13,7 @@ if TYPE_CHECKING:  # who only asks which loops run loads no array library
         Float32Array,
         Float64Array,
         Int32Array,
+        Int64Array,
         UInt8Array,
         UInt16Array,
         UInt64Array,
@@ -46,6 +47,14 @@ class CompiledLoops(Protocol):
         out: UInt16Array,
     ) -> None:
         """The coded gray of pixels; gray.c."""
+
+    def count_codes(self, codes: UInt16Array, width: int, step: int, counts: Int64Array) -> None:
+        """How often each code stands in a picture; counts.c."""
+
+    def count_flats(
+        self, codes: UInt16Array, width: int, tops: Int64Array, step: int, counts: Int64Array
+    ) -> None:
+        """How often exactly flat blocks stand in bands of a picture; counts.c."""
 
     def depth_below(
         self,
@@ -168,7 +177,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 10
+VERSION = 11
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

@@ -17,6 +17,8 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 
 static PyMethodDef methods[] = {
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
+    {"count_codes", count_codes, METH_VARARGS, NULL},
+    {"count_flats", count_flats, METH_VARARGS, NULL},
     {"depth_below", depth_below, METH_VARARGS, NULL},
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},

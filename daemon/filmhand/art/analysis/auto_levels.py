@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from filmhand.arrays import Int64Array
 from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.files.gray import WHITE, Codes
+from filmhand.kernels.loops import compiled
 
 _CLIPPED = 0.1  # percent at either end
 _MOST_GAIN = 2.0
@@ -21,15 +23,34 @@ def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, 
     coded : (H, W) uint16; about four megapixels of it are looked at.
     """
     step = max(1, int(np.sqrt(coded.size / 4e6)))
+    counts = code_counts(coded, step)
+    below = np.cumsum(counts) / counts.sum()
+    low = int(np.searchsorted(below, black / 100, side="right"))
+    high = int(np.searchsorted(below, 1 - white / 100, side="left"))
+    return min(low, WHITE), min(high, WHITE)
+
+
+def code_counts(coded: Codes, step: int) -> Int64Array:
+    """How often each code stands in every so many-th row and column: (65536,) int64.
+
+    coded : (H, W) uint16
+    """
+    loops = compiled()
+    if loops is None or not coded.flags.c_contiguous:
+        return _code_counts(coded, step)
+    counts = np.zeros(65536, np.int64)
+    loops.count_codes(coded, coded.shape[1], step, counts)
+    return counts
+
+
+def _code_counts(coded: Codes, step: int) -> Int64Array:
+    """What the loop in C does."""
     counts = np.zeros(65536, np.int64)
     # In bands: bincount makes eight bytes of each code.
     for top in range(0, coded.shape[0], step * _BAND):
         band = coded[top : top + step * _BAND : step, ::step]
         counts += np.bincount(band.ravel(), minlength=65536)
-    below = np.cumsum(counts) / counts.sum()
-    low = int(np.searchsorted(below, black / 100, side="right"))
-    high = int(np.searchsorted(below, 1 - white / 100, side="left"))
-    return min(low, WHITE), min(high, WHITE)
+    return counts
 
 
 def auto_levels(coded: Codes, *, drawn: bool) -> tuple[int, int]:

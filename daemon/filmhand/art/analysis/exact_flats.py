@@ -10,6 +10,7 @@ from filmhand.arrays import Int64Array, distinct
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import looked_up
+from filmhand.kernels.loops import compiled
 
 # What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
 # its ground than this is not seen.
@@ -37,6 +38,17 @@ def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
         return counts, total
     tops = distinct(np.linspace(0, height - 4, min(_BANDS, height // 4)).astype(int))
     step = max(1, width // _PIXELS_OF_A_ROW)
+    total = len(tops) * len(range(0, width - 3, step))
+    loops = compiled()
+    if loops is None or not coded.flags.c_contiguous:
+        return _flat_codes(coded, tops, step), total
+    loops.count_flats(coded, width, tops, step, counts)
+    return counts, total
+
+
+def _flat_codes(coded: Codes, tops: Int64Array, step: int) -> Int64Array:
+    """What the loop in C counts."""
+    counts, width = np.zeros(256, np.int64), coded.shape[1]
     for top in tops:
         band = coded[top:]
         first = band[0, : width - 3 : step]
@@ -45,8 +57,7 @@ def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
             for column in range(4):
                 same &= band[row, column : width - 3 + column : step] == first
         counts += np.bincount(first[same] >> 8, minlength=256)
-        total += first.size
-    return counts, total
+    return counts
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,72 @@
+"""The loops that count codes and flat blocks count what NumPy counts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from filmhand.art.analysis import auto_levels, exact_flats
+from filmhand.kernels.loops import compiled
+
+pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
+
+SHAPES = st.tuples(st.integers(1, 90), st.integers(1, 90))
+
+
+def codes(shape, seed, kinds=65536):
+    """Codes of so many kinds, most of them in flat parts."""
+    rng = np.random.default_rng(seed)
+    small = rng.integers(0, kinds, (shape[0] // 7 + 1, shape[1] // 7 + 1)) * (65535 // (kinds - 1))
+    coded = np.kron(small, np.ones((7, 7), int))[: shape[0], : shape[1]].astype(np.uint16)
+    grainy = rng.random(shape) < 0.02
+    coded[grainy] += 1
+    return np.ascontiguousarray(coded)
+
+
+@settings(max_examples=100, deadline=None)
+@given(SHAPES, st.integers(1, 5), st.integers(0, 2**32 - 1))
+def test_codes_of_every_so_many_th_row_and_column(shape, step, seed):
+    coded = codes(shape, seed)
+    by_loop = auto_levels.code_counts(coded, step)
+    assert np.array_equal(by_loop, auto_levels._code_counts(coded, step))
+    assert by_loop.sum() == coded[::step, ::step].size
+    assert np.array_equal(auto_levels.code_counts(coded.T, step), by_loop)
+
+
+@settings(max_examples=100, deadline=None)
+@given(SHAPES, st.integers(0, 2**32 - 1))
+def test_flat_blocks_of_pictures_of_all_shapes(shape, seed):
+    coded = codes(shape, seed, kinds=9)
+    counts, total = exact_flats.flat_codes(coded)
+    turned = np.asfortranarray(coded)  # which the loop does not take
+    wanted, wanted_total = exact_flats.flat_codes(turned)
+    assert np.array_equal(counts, wanted)
+    assert total == wanted_total
+    if min(shape) >= 8:
+        assert counts.sum()
+
+
+def test_blocks_of_a_wide_picture_are_sampled():
+    coded = codes((12, 9000), 3, kinds=9)
+    assert exact_flats.flat_codes(coded)[1] == exact_flats.flat_codes(np.asfortranarray(coded))[1]
+    counts = exact_flats.flat_codes(coded)[0]
+    assert np.array_equal(counts, exact_flats.flat_codes(np.asfortranarray(coded))[0])
+
+
+def test_what_a_loop_is_told_must_fit():
+    loops, coded = compiled(), np.zeros((6, 8), np.uint16)
+    counts, few = np.zeros(65536, np.int64), np.zeros(256, np.int64)
+    for wrong in ((coded, 0, 1, counts), (coded, 8, 0, counts), (coded, 7, 1, counts)):
+        with pytest.raises(ValueError, match="rows"):
+            loops.count_codes(*wrong)
+    tops = np.array([0, 2])
+    for wrong in (
+        (coded, 3, tops, 1, few),
+        (coded, 8, tops + 1, 1, few),
+        (coded, 8, tops - 1, 1, few),
+        (coded, 8, tops, 0, few),
+    ):
+        with pytest.raises(ValueError, match="bands"):
+            loops.count_flats(*wrong)
