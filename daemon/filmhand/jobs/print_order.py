@@ -99,6 +99,7 @@ class Order:
     ended : the last event, once it is known and until it has been written
     run, place, of : films that are printed in one run share a `run`, the id of its first order;
         this is the order at that place among so many. Empty, 1 and 1 for a film by itself
+    set_stem : what the names of all films of its set begin with; empty for a film of no set
     """
 
     folder: Beneath
@@ -124,11 +125,17 @@ class Order:
     run: str = ""
     place: int = 1
     of: int = 1
+    set_stem: str = ""
 
     @property
     def film(self) -> str:
         """The film's stem with its sub-folder, as people may see it."""
         return "/".join(map(file_names.shown, (*self.sub, self.stem)))
+
+    @property
+    def film_set(self) -> str:
+        """The stem of the film's set with its sub-folder; empty for a film of no set."""
+        return "/".join(map(file_names.shown, (*self.sub, self.set_stem))) if self.set_stem else ""
 
     @property
     def name(self) -> str:
@@ -201,7 +208,7 @@ _ORDER = record(
             record({"state": one_word_of(["printed", "canceled"]), "at": TIME, "why": text()})
         ),
     },
-    _RUN_FACTS,
+    {**_RUN_FACTS, "set_stem": either(text(""), single_name)},
 )
 
 

@@ -23,7 +23,7 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.film_sets import place_in_set
+from filmhand.jobs.film_sets import place_in_set, stem_of_set
 from filmhand.jobs.job import Hold, Item, Job, State, utc_text, whose_film
 from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import of_record
@@ -421,6 +421,7 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
         person = whose_film(job.hold.person)
     else:
         person = whose_film(film["record"].get("for"), job.sub)
+    place = place_in_set(film.get("record", {}))
     order = Order(
         folder=job.out / wanted.pop("id"),
         id=film["order"]["id"],
@@ -431,6 +432,7 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
         person=person,
         at=job.decision.at,
         documents=documents,
+        set_stem="" if place is None else stem_of_set(stem, place) or "",
         **wanted,
     )
     order.save()

@@ -71,13 +71,28 @@ def orders_of(folders: Folders) -> Iterator[Order]:
 
 
 def find_orders(folders: Folders, profile: str, name: str) -> list[Order]:
-    """The orders of a film: by its stem, with or without folder, ending and profile, or our id."""
+    """The orders of a film: by its stem, with or without folder, ending and profile, or our id.
+
+    The name of a set is that of all its films.
+    """
     wanted = ways_to_name_film(profile, name)
     return [
-        order
-        for order in orders_of(folders)
-        if wanted & {order.film, file_names.shown(order.stem), order.id}
+        order for order in orders_of(folders) if wanted & (_film_names(order) | _set_names(order))
     ]
+
+
+def meant_by(order: Order, name: str) -> str:
+    """The film of the order, or the set where `name` is that of its set; with its profile."""
+    is_film = ways_to_name_film(order.profile, name) & _film_names(order)
+    return f"{order.profile}/{order.film if is_film else order.film_set}"
+
+
+def _film_names(order: Order) -> set[str]:
+    return {order.film, file_names.shown(order.stem), order.id}
+
+
+def _set_names(order: Order) -> set[str]:
+    return {order.film_set, file_names.shown(order.set_stem)} if order.set_stem else set()
 
 
 def ways_to_name_film(profile: str, name: str) -> set[str]:

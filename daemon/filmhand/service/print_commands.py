@@ -17,13 +17,15 @@ from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, files_below
 from filmhand.errors import FilmhandError
+from filmhand.jobs.film_sets import place_in_set, stem_of_set
 from filmhand.jobs.job import utc_text, whose_film
 from filmhand.jobs.ledger import LARGEST_RECORD
-from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
+from filmhand.jobs.print_order import ORDERS, Order, OrderState, PrintDocument, new_print_id
 from filmhand.prints.print_requests import (
     PrintAsked,
     ask_of_print,
     find_orders,
+    meant_by,
     pause_printing,
     resume_printing,
     ways_to_name_film,
@@ -61,7 +63,7 @@ class PrintCounter:
             raise FilmhandError(AnswerWord.NOT_PRINTED.say(name=name))
         for order in orders:
             ask_of_print(order, PrintAsked.CANCEL)
-        return self._done(AnswerWord.CANCELED, orders[0])
+        return self._done(AnswerWord.CANCELED, orders[0], name)
 
     def reprint(self, name: str, convert: Convert, now: datetime) -> str:
         """Send the same bits again; a sentence, or FilmhandError that says why not.
@@ -69,13 +71,13 @@ class PrintCounter:
         Raises FilmhandError also where the film is no longer what its record says.
         """
         orders = self._orders(name)
-        for order in orders:
+        doubtful = [order for order in orders if order.state is OrderState.DOUBTFUL]
+        for order in doubtful or orders:
             ask_of_print(order, PrintAsked.AGAIN)
         if orders:
-            return self._done(AnswerWord.PRINTED_AGAIN, orders[0])
-        profile, record = self._record(name)
-        order = self._order_again(profile, record, convert, now)
-        return self._done(AnswerWord.PRINTED_AGAIN, order)
+            return self._done(AnswerWord.PRINTED_AGAIN, orders[0], name)
+        made = self._order_again(self._records(name), convert, now)
+        return self._done(AnswerWord.PRINTED_AGAIN, made[0], name)
 
     def pause(self, profile: str) -> str:
         """Send no more films of a profile to its printer."""
@@ -90,8 +92,9 @@ class PrintCounter:
         done = AnswerWord.PRINTING_GOES_ON.say(profile=profile)
         return now_or_later(done, running=self.running)
 
-    def _done(self, row: AnswerWord, order: Order) -> str:
-        done = row.say(film=order.film, profile=order.profile)
+    def _done(self, row: AnswerWord, order: Order, name: str) -> str:
+        film = meant_by(order, name).removeprefix(f"{order.profile}/")
+        done = row.say(film=film, profile=order.profile)
         return now_or_later(done, running=self.running)
 
     # --- finding -----------------------------------------------------------------------------
@@ -106,33 +109,33 @@ class PrintCounter:
         return folders
 
     def _orders(self, name: str) -> list[Order]:
-        """Those of one film; FilmhandError where several films are called so."""
+        """Those of one film or set; FilmhandError where several are called so."""
         found = [
             order
             for profile, folders in self.roots.items()
             for order in find_orders(folders, profile, name)
         ]
-        return _of_one_film(name, found, lambda order: f"{order.profile}/{order.film}")
+        return _of_one_film(name, found, lambda order: meant_by(order, name))
 
-    def _record(self, name: str) -> tuple[str, Beneath]:
+    def _records(self, name: str) -> list[_FoundRecord]:
+        """The record of a film, or those of all films of a set, in print order."""
         found = [
-            (profile, path)
+            one
             for profile, folders in self.roots.items()
-            for path in _records_called(folders, profile, name)
+            for one in _records_called(folders, profile, name)
         ]
-        found = _of_one_film(name, found, self._named)
+        found = _of_one_film(name, found, lambda one: one.called)
         if not found:
             raise FilmhandError(AnswerWord.NO_FILM.say(name=name))
-        return found[0]
-
-    def _named(self, found: tuple[str, Beneath]) -> str:
-        profile, path = found
-        *sub, last = path.names_below(self.roots[profile].output("records"))
-        return "/".join(map(file_names.shown, (profile, *sub, last.removesuffix(".json"))))
+        return sorted(found, key=lambda one: one.place)
 
     # --- once more ---------------------------------------------------------------------------
 
-    def _order_again(self, name: str, path: Beneath, convert: Convert, now: datetime) -> Order:
+    def _order_again(
+        self, records: list[_FoundRecord], convert: Convert, now: datetime
+    ) -> list[Order]:
+        """Make and publish the orders of films of one profile; several are one run."""
+        name = records[0].profile
         profile, folders = self.profiles.get(name), self.roots[name]
         wishes = None if profile is None else profile.print
         if profile is None and self.read_from is not None:
@@ -142,36 +145,53 @@ class PrintCounter:
             raise FilmhandError(AnswerWord.NO_PRINTER.say(profile=name))
         if self.host is None:
             raise FilmhandError(AnswerWord.NEVER_RUN.say())
-        record = _film_of(path)
-        *sub, last = path.names_below(folders.output("records"))
-        film = _whole_film(record, folders.output("positives").joinpath(*sub))
+        digits = file_names.random_digits()
         with atomic.temporary_folder(folders.hidden) as scratch:
-            folder = scratch / new_print_id(now, 1, file_names.random_digits())
-            folder.mkdir()
-            made = convert(film.path, folder.path)
-            if sha256_of(film) != _hash_of(record, film.name):
-                raise FilmhandError(AnswerWord.FILM_CHANGED.say(film=film.name))
-            order = Order(
-                folder=folder,
-                id=folder.name,
-                job="",
-                profile=name,
-                sub=list(sub),
-                stem=last.removesuffix(".json"),
-                person=whose_film(record.get("for"), sub),
-                at=utc_text(now),
-                sheets=profile.film.stack * wishes.copies * record.get("copies", 1),
-                size=_hundredths(record["film"]["sheet_mm"]),
-                margin=profile.margin.mm100,
-                dpi=tuple(record["film"]["dpi"]),
-                documents={form: _document(folder / one.name) for form, one in made.items()},
-            )
-            order.save()
-            Order.load(folder)  # what a record says that was tampered with fits no order
-            place = folders.hidden / self.host / ORDERS / order.id
-            place.parent.mkdir(parents=True, within=folders.hidden, exist_ok=True)
-            atomic.rename_durably(folder, place)
-        return order
+            orders: list[Order] = []
+            for number, one in enumerate(records, 1):
+                folder = scratch / new_print_id(now, number, digits)
+                order = self._order_of(one, folder, profile, convert, now)
+                if len(records) > 1:
+                    order.run = orders[0].id if orders else order.id
+                    order.place, order.of = number, len(records)
+                order.save()
+                Order.load(folder)  # what a record says that was tampered with fits no order
+                orders.append(order)
+            place = folders.hidden / self.host / ORDERS
+            place.mkdir(parents=True, within=folders.hidden, exist_ok=True)
+            for order in orders:
+                atomic.rename_durably(order.folder, place / order.id)
+        return orders
+
+    def _order_of(
+        self, one: _FoundRecord, folder: Beneath, profile: Profile, convert: Convert, now: datetime
+    ) -> Order:
+        """The order of one film by itself, with its documents in a folder that is made for it."""
+        folders, wishes = self.roots[one.profile], profile.print
+        assert wishes is not None
+        record = _film_of(one.path)
+        *sub, last = one.path.names_below(folders.output("records"))
+        film = _whole_film(record, folders.output("positives").joinpath(*sub))
+        folder.mkdir()
+        made = convert(film.path, folder.path)
+        if sha256_of(film) != _hash_of(record, film.name):
+            raise FilmhandError(AnswerWord.FILM_CHANGED.say(film=film.name))
+        return Order(
+            folder=folder,
+            id=folder.name,
+            job="",
+            profile=one.profile,
+            sub=list(sub),
+            stem=last.removesuffix(".json"),
+            person=whose_film(record.get("for"), sub),
+            at=utc_text(now),
+            sheets=profile.film.stack * wishes.copies * record.get("copies", 1),
+            size=_hundredths(record["film"]["sheet_mm"]),
+            margin=profile.margin.mm100,
+            dpi=tuple(record["film"]["dpi"]),
+            documents={form: _document(folder / made_as.name) for form, made_as in made.items()},
+            set_stem=one.set_stem,
+        )
 
 
 def _of_one_film(name: str, found: list[Any], called: Callable[[Any], str]) -> list[Any]:
@@ -182,15 +202,43 @@ def _of_one_film(name: str, found: list[Any], called: Callable[[Any], str]) -> l
     return found
 
 
-def _records_called(folders: Folders, profile: str, name: str) -> list[Beneath]:
+@dataclass(frozen=True, slots=True)
+class _FoundRecord:
+    """A film's record: what the name that was asked for means, and the film's place in its set."""
+
+    profile: str
+    path: Beneath
+    called: str
+    place: int = 1
+    set_stem: str = ""
+
+
+def _records_called(folders: Folders, profile: str, name: str) -> list[_FoundRecord]:
     wanted, top = ways_to_name_film(profile, name), folders.output("records")
     stems = {one.rpartition("/")[2] for one in wanted}
     found = []
     for place in files_below(top, ".json"):
-        stem = file_names.shown(place.removesuffix(".json"))
-        if stem.rpartition("/")[2] in stems and wanted & {stem, stem.rpartition("/")[2]}:
-            found.append(top.joinpath(*place.split("/")))
+        sub, _, stem = file_names.shown(place.removesuffix(".json")).rpartition("/")
+        is_film = stem in stems
+        if not is_film and not any(stem.startswith(f"{one}-") for one in stems):
+            continue
+        path = top.joinpath(*place.split("/"))
+        number, whole = _place_in_set(path, stem)
+        meant = stem if is_film else whole
+        full = "/".join(filter(None, (sub, meant)))
+        if meant and wanted & {full, meant}:
+            found.append(_FoundRecord(profile, path, f"{profile}/{full}", number, whole))
     return found
+
+
+def _place_in_set(path: Beneath, stem: str) -> tuple[int, str]:
+    """A film's number in its set, and the set's stem; 1 and empty for a film of none."""
+    try:
+        told = forms.read_json(path, LARGEST_RECORD)
+    except (OSError, ValueError):
+        return 1, ""
+    place = place_in_set(told) if isinstance(told, dict) else None
+    return (1, "") if place is None else (place["k"], stem_of_set(stem, place) or "")
 
 
 _RECORD = forms.record(

@@ -170,6 +170,74 @@ def test_several_films_of_one_name(counter: Counter) -> None:
     assert order.film == "b/poster"
 
 
+INKS = ["red", "dark blue", "black"]
+
+
+def make_set(counter: Counter, stem: str = "class 4/poster") -> list[str]:
+    films = []
+    for k, ink in enumerate(INKS, 1):
+        place = {"id": "ab", "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 0.0]}
+        films.append(f"{stem}-{k}-{ink.replace(' ', '-')}")
+        counter.make(films[-1], set=place)
+    return films
+
+
+@pytest.mark.parametrize("name", ["poster", "class 4/poster", "small/class 4/poster"])
+def test_a_set_is_printed_again_in_one_run(counter: Counter, name: str) -> None:
+    films = make_set(counter)
+    counter.make("class 4/poster-2-1-red")  # of no set, though it is called as if
+    assert counter.again(name) == "class 4/poster of small is printed again."
+    orders = counter.orders()
+    assert [order.film for order in orders] == films
+    assert [(order.run, order.place, order.of) for order in orders] == [
+        (orders[0].id, place, 3) for place in (1, 2, 3)
+    ]
+
+
+def test_one_film_of_a_set_is_printed_again_by_itself(counter: Counter) -> None:
+    films = make_set(counter)
+    assert counter.again("poster-2-dark-blue") == f"{films[1]} of small is printed again."
+    (order,) = counter.orders()
+    assert (order.run, order.place, order.of, order.set_stem) == ("", 1, 1, "poster")
+
+
+def test_what_waits_of_a_set_is_given_up_by_its_name(counter: Counter) -> None:
+    make_set(counter)
+    counter.again("poster")
+    assert counter.it.cancel("class 4/poster").startswith("class 4/poster of small ")
+    asked = counter.roots["small"].hidden / HOST / "prints"
+    assert len([name for name in asked.names() if name.endswith(".cancel")]) == 3
+
+
+def test_of_a_set_only_what_is_doubtful_is_printed_again(counter: Counter) -> None:
+    make_set(counter)
+    counter.again("poster")
+    with pytest.raises(FilmhandError, match="still waits"):
+        counter.again("poster")
+    doubtful = counter.orders()[1]
+    doubtful.state = OrderState.DOUBTFUL
+    doubtful.save()
+    counter.again("poster")
+    asked = counter.roots["small"].hidden / HOST / "prints"
+    assert [name for name in asked.names() if "." in name] == [f"{doubtful.id}.again"]
+
+
+def test_sets_of_one_name_in_two_folders_are_told_apart(counter: Counter) -> None:
+    make_set(counter)
+    make_set(counter, "class 5/poster")
+    with pytest.raises(FilmhandError, match=r"small/class 4/poster, small/class 5/poster"):
+        counter.again("poster")
+    assert counter.orders() == []
+
+
+def test_no_film_of_a_set_is_printed_again_if_one_is_not_as_made(counter: Counter) -> None:
+    make_set(counter)
+    (counter.root / "positives/class 4/poster-3-black.tif").unlink()
+    with pytest.raises(FilmhandError):
+        counter.again("poster")
+    assert counter.orders() == []
+
+
 def test_one_that_waits_is_not_printed_twice(counter: Counter) -> None:
     counter.make()
     counter.again("poster")
