@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
+from click.testing import CliRunner
+from PIL import Image
 
+from filmhand.cli.main import main
 from filmhand.mesh.limits import MeshLimits
 from filmhand.pipeline.measured_press import curve_record, held_notes, reading_warnings, screen_text
 from filmhand.pipeline.press_curve import press_curve_of, press_notes, tone_rule
@@ -145,3 +150,37 @@ def test_without_hold_no_tone_is_used_whose_dots_were_lost():
 def test_pairs_that_tell_of_no_sizes_are_taken_as_they_are():
     press = press_curve_of(profile_of(head=CurveHead(date="2026-11-20", mesh="43-80")))
     assert press.film == pytest.approx(curve_through(((0, 0), *SEFAR, (100, 100))).film)
+
+
+@pytest.mark.parametrize("read", [True, False])
+def test_films_tell_by_which_curve_they_were_made(tmp_path, read):
+    profile = tmp_path / "profiles" / "shirts.yaml"
+    profile.parent.mkdir()
+    profile.write_text(
+        "sheet: 3 x 4 in\ndpi: 200\nlpi: 15\ndot: round\nthreshold: 50\nmesh: 43-80\n"
+        "margin: 0.25 in\nart: {treat: tone}\nwrite: png\ntone: {gain: measured}\n"
+    )
+    if read:
+        curves = tmp_path / "shirts" / "curves"
+        curves.mkdir(parents=True)
+        head = "# date: 2026-11-20\n# mesh: 43-80\n# smallest dot held: 400 µm\n"
+        (curves / "2026-11-20-1.txt").write_text(f"{head}10, 14\n50, 65\n90, 97\n")
+    (tmp_path / "out").mkdir()
+    art = tmp_path / "ramp.png"
+    Image.fromarray(np.tile(np.linspace(20, 235, 300).astype(np.uint8), (300, 1))).save(art)
+    words = ["make", str(art), "--profile", str(profile), "--out", str(tmp_path / "out")]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 0, done.output
+    record = json.loads((tmp_path / "out" / "ramp.json").read_text())
+    if not read:
+        assert record["curve"] is None
+        assert any("no reading lies in curves/ yet" in said for said in record["reminders"])
+        return
+    assert record["curve"]["name"] == "curves/2026-11-20-1.txt"
+    assert record["curve"]["held"] == {"dot_um": {"held": 400.0, "by_mesh": 312.6}}
+    assert not any("press curve" in said for said in record["reminders"])
+    assert any("read on 2026-11-20" in note for note in record["notes"])
+    assert any("dots of 400 µm (by the mesh 313 µm)" in note for note in record["notes"])
+    smallest = next(one for one in record["checks"] if one["name"] == "smallest dot")
+    assert smallest["warn_limit"] == 400
+    assert smallest["measured"] >= 400
