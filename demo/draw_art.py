@@ -31,6 +31,8 @@ def main() -> int:
     draw_poster(1200, 1500).save(folder / "beach poster.png", dpi=(200, 200))
     draw_mask(1200, 1500).save(folder / "beach poster.png.clear.png")
     (folder / "beach poster.png.ticket.yaml").write_text(TICKET, encoding="utf-8")
+    draw_shirt(1200, 1460).save(folder / "three kites shirt.png", dpi=(200, 200))
+    (folder / "three kites shirt.png.ticket.yaml").write_text(THREE_INKS, encoding="utf-8")
     small = photograph.resize((120, 152), Image.Resampling.BOX)
     small.save(folder / "from a web page.jpg", quality=80)
     cut_off(folder / "moon snail.jpg", folder / "half arrived.jpg")
@@ -53,6 +55,16 @@ SIX_OF_IT = """\
 art:
   trim: auto
   repeat: 2 x 3
+"""
+
+
+THREE_INKS = """\
+# Three inks, one film each, in print order.
+inks:
+  - {name: yellow, color: "#f0b429"}
+  - {name: red, color: "#c23b22"}
+  - {name: blue, color: "#1f4e8c"}
+trap: 0.2 mm
 """
 
 
@@ -224,6 +236,33 @@ def draw_poster(width: int, height: int) -> Image.Image:
         anchor="mm",
     )
     return picture
+
+
+def draw_shirt(width: int, height: int) -> Image.Image:
+    """Three kites over the sea in flat colors, with edges as soft as drawing programs make them."""
+    fine = 4
+    picture = Image.new("RGB", (width * fine, height * fine), "white")
+    pen = ImageDraw.Draw(picture)
+    yellow, red, blue = "#f0b429", "#c23b22", "#1f4e8c"
+
+    def drawn(points: list[tuple[float, float]], color: str) -> None:
+        pen.polygon([(x * width * fine, y * height * fine) for x, y in points], fill=color)
+
+    for left, top, size, body, patch in (
+        (0.10, 0.06, 0.46, red, yellow),
+        (0.52, 0.20, 0.36, yellow, blue),
+        (0.08, 0.46, 0.28, blue, red),
+    ):
+        middle, low = left + size / 2, top + size * 0.86
+        side = top + size * 0.30
+        drawn([(middle, top), (left + size, side), (middle, low), (left, side)], body)
+        drawn([(middle, top), (left + size, side), (middle, side)], patch)
+        drawn([(middle, low), (left, side), (middle, side)], patch)
+    across = np.linspace(0, 1, 200)
+    for level, color in ((0.80, blue), (0.87, red), (0.93, yellow)):
+        sea = [(float(x), float(level + 0.018 * np.sin(21 * x + 40 * level))) for x in across]
+        drawn([*sea, (1.0, 1.0), (0.0, 1.0)], color)
+    return picture.resize((width, height), Image.Resampling.BOX)
 
 
 def draw_mask(width: int, height: int) -> Image.Image:

@@ -67,6 +67,13 @@ DROPS = (
         "film",
         companions=("kite day logo.png.ticket.yaml",),
     ),
+    Drop(
+        "three kites shirt.png",
+        "small-sheet",
+        "at once",
+        "film",
+        companions=("three kites shirt.png.ticket.yaml",),
+    ),
 )
 
 
@@ -260,9 +267,14 @@ class Results:
 
     def outcome_of(self, drop: Drop) -> str | None:
         """``film``, the reason of a refusal, or None as long as there is neither."""
-        for record in self.made.values():
-            if record["source"]["name"] == drop.art and record["profile"]["name"] == drop.profile:
-                return "film"
+        films = [
+            record
+            for record in self.made.values()
+            if record["source"]["name"] == drop.art and record["profile"]["name"] == drop.profile
+        ]
+        # Of several inks each has a film.
+        if films and len(films) == films[0].get("set", {"of": 1})["of"]:
+            return "film"
         for refusal in self.refused:
             if Path(refusal["name"]).name == drop.art and refusal["profile"] == drop.profile:
                 return str(refusal["reason"])
@@ -337,6 +349,8 @@ def tell(station: Path, results: Results) -> None:
         if screen:
             lpi, angle = screen["lpi_asked"], screen["angle_asked"]
             how = f"{screen['dot']} dots, {lpi:g} lpi at {angle:g} degrees"
+        if "set" in record:
+            how += f", {record['set']['ink']} ink"
         owner = f", for {record['for']}" if record["for"] else ""
         size = size_text((art["width_mm"], art["height_mm"]), sheets[record["profile"]["name"]])
         say(f"      {size}, {how}{owner}")

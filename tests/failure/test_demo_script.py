@@ -22,7 +22,9 @@ def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
     ran = run_demo(station)
     assert ran.returncode == 0, ran.stdout + ran.stderr
     films = sorted(path.name for path in station.glob("*/positives/**/*") if path.is_file())
-    assert films == ["beach poster.pdf", "kite day logo.pdf", "moon snail.pdf", "reel scan.pdf"]
+    inks = [f"three kites shirt-{ink}.pdf" for ink in ("1-yellow", "2-red", "3-blue")]
+    alone = ["beach poster.pdf", "kite day logo.pdf", "moon snail.pdf", "reel scan.pdf"]
+    assert films == [*alone, *inks]
     notes = sorted(path.name for path in station.glob("*/rejected/*.why.txt"))
     assert notes == ["from a web page.jpg.why.txt", "half arrived.jpg.why.txt"]
     readme = "".join(SHOW.parents[1].joinpath("README.md").read_text(encoding="utf-8").split())
@@ -35,6 +37,7 @@ def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
     # As in the profiles and notes: screens as they were asked for, inches first on an inch sheet.
     assert " lpi at 22.5 degrees" in ran.stdout and "25 lpi at 20 degrees, for Hut 3" in ran.stdout
     assert "7.8 x 9.88 in (198 x 251 mm), round dots, 25 lpi at 22.5 degrees" in ran.stdout
+    assert "line art, yellow ink" in ran.stdout
     # The service is gone: its state folder is free for the next one.
     once = [sys.executable, "-P", "-m", "filmhand", "once", str(station)]
     once += ["--state", str(station / ".state")]
