@@ -91,9 +91,12 @@ Where to begin:
     # Films to measure a printer or a press by.
     TIME_NEEDS_EXPOSURE = "--time is the time of a film with --exposure, so give both."
     EXPOSURE_NEEDS = (
-        "Give --time, and with it either --solid and --open, or --gray-step, such as filmhand "
-        "exposure --time '60 s' --solid 3 --open 5."
+        "Give --time, and with it --solid and --open, or --gray-step, or a scan and --profile, "
+        "such as filmhand exposure --time '60 s' --solid 3 --open 5."
     )
+    EXPOSURE_HEAD = """\
+Smallest size that held, in µm:
+step                dots    shadow     lines      gaps"""
     EXPOSURE_CAUTION = (
         "Never look into the lamp. The data sheets of emulsion and lamp, and people who are "
         "trained for them, come before this."

@@ -70,9 +70,10 @@ Start with:
     EXPOSURE = (
         "Tell which time of light follows from a screen that was exposed in steps.\n\n"
         "Of the film of filmhand wedge --exposure, give the first step that is hard all through "
-        "and the last one in which fine things open; or of a 21-step gray scale the last step that "
-        "stayed."
+        "and the last one in which fine things open, or a scan or photograph of a print pulled "
+        "from that screen, with --profile; or of a 21-step gray scale the last step that stayed."
     )
+    PROFILE_OF_EXPOSURE = "With a scan: the profile that the exposure film was made with."
     SOLID_STEP = "The first step whose stencil is hard all through; 0 for none."
     OPEN_STEP = "The last step whose fine dots, lines and gaps wash open; 0 for none."
     GRAY_STEP = "Of a 21-step gray scale, the last step that stayed on the screen."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,11 +18,13 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.cli.make import replace_file
 from filmhand.disk.file_names import clean_stem
 from filmhand.errors import ExitCode
+from filmhand.sheet.exposure_layout import LAST_STEP, step_factor
 from filmhand.units import read_seconds
 
 if TYPE_CHECKING:
     from filmhand.pipeline.printer_films.exposure_advice import AdvisedExposure
     from filmhand.profile.model import Profile
+    from filmhand.reading.read_exposure import StepReading
 
 _MOST_GRAY_STEP = 21
 _time_option = option(HelpWord.TIME_OF_LIGHT, "--time", "time_text")
@@ -44,8 +47,11 @@ def wedge(
         raise click.UsageError(CommandWord.TIME_NEEDS_EXPOSURE.say())
     profile = load_profile(profile_file)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
-        told = _exposure_film(profile, out, Path(scratch), seconds) if exposure else None
-        told = told or _wedge(profile, out, Path(scratch), profile_file.name)
+        place, source = Path(scratch), profile_file.name
+        if exposure:
+            told = _exposure_film(profile, out, place, source, seconds)
+        else:
+            told = _wedge(profile, out, place, source)
     options.print_told(told, _print_wedge, as_json=as_json)
     return ExitCode.DONE
 
@@ -63,14 +69,16 @@ def _wedge(profile: Profile, out: Path, scratch: Path, source: str) -> dict[str,
 
 
 def _exposure_film(
-    profile: Profile, out: Path, scratch: Path, seconds: float | None
+    profile: Profile, out: Path, scratch: Path, source: str, seconds: float | None
 ) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.exposure_film import make_exposure_film  # noqa: PLC0415
     from filmhand.pipeline.printer_films.exposure_page import exposure_page  # noqa: PLC0415
 
     made, told = make_exposure_film(profile, scratch)
     stem = clean_stem(f"exposure-{profile.name}.film")
-    page = exposure_page(told, profile.name, [f"{stem}{kind.suffix}" for kind in made], seconds)
+    page = exposure_page(
+        told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source, seconds
+    )
     head = {"schema": "filmhand-exposure/1", "profile": profile.name}
     return _put(out, stem, made, head | told, page)
 
@@ -96,36 +104,64 @@ def _print_wedge(told: Mapping[str, Any]) -> None:
 
 
 @command(HelpWord.EXPOSURE, "filmhand exposure --time 60s --gray-step 5")
+@click.argument("scan", required=False, type=options.PATH)
 @_time_option
-@option(HelpWord.SOLID_STEP, "--solid", type=click.IntRange(0, 7))
-@option(HelpWord.OPEN_STEP, "--open", "open_", type=click.IntRange(0, 7))
+@option(HelpWord.SOLID_STEP, "--solid", type=click.IntRange(0, LAST_STEP))
+@option(HelpWord.OPEN_STEP, "--open", "open_", type=click.IntRange(0, LAST_STEP))
 @option(HelpWord.GRAY_STEP, "--gray-step", type=click.IntRange(0, _MOST_GRAY_STEP))
+@option(HelpWord.PROFILE_OF_EXPOSURE, "--profile", "profile_file", type=options.PATH)
 @options.json_option
 def exposure(
+    scan: Path | None,
     time_text: str | None,
     solid: int | None,
     open_: int | None,
     gray_step: int | None,
+    profile_file: Path | None,
     *,
     as_json: bool,
 ) -> ExitCode:
     """Tell which time of light follows from a screen that was exposed in steps."""
     from filmhand.pipeline.printer_films.exposure_advice import (  # noqa: PLC0415
         advice_of_gray_scale,
+        advice_of_scan,
         advice_of_steps,
     )
 
     seconds = options.read_option("--time", time_text, read_seconds)
-    both = solid is not None and open_ is not None
-    if seconds is None or both == (gray_step is not None) or (solid is None) != (open_ is None):
+    given = [solid is not None or open_ is not None, gray_step is not None, scan is not None]
+    halves = (solid is None) != (open_ is None) or (scan is None) != (profile_file is None)
+    if seconds is None or halves or sum(given) != 1:
         raise click.UsageError(CommandWord.EXPOSURE_NEEDS.say())
-    if gray_step is not None:
+    steps: list[dict[str, Any]] = []
+    if scan is not None and profile_file is not None:
+        read = _steps_of(scan, profile_file)
+        advised = advice_of_scan(seconds, [(one.number, one.held) for one in read])
+        steps = [
+            {
+                "step": one.number,
+                "factor": round(step_factor(one.number), 3),
+                "smallest_held_um": {
+                    kind: size and round(size, 1) for kind, size in asdict(one.held).items()
+                },
+            }
+            for one in read
+        ]
+    elif gray_step is not None:
         advised = advice_of_gray_scale(seconds, gray_step)
     else:
         assert solid is not None and open_ is not None
         advised = advice_of_steps(seconds, solid=solid, open_=open_)
-    options.print_told(_advice(advised, gray_step), _print_advice, as_json=as_json)
+    told = _advice(advised, gray_step) | ({"steps": steps} if steps else {})
+    options.print_told(told, _print_advice, as_json=as_json)
     return ExitCode.DONE
+
+
+def _steps_of(scan: Path, profile_file: Path) -> tuple[StepReading, ...]:
+    from filmhand.pipeline.read_scan import read_exposure_scan  # noqa: PLC0415
+    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
+
+    return read_exposure_scan(scan, profile=load_profile(profile_file))
 
 
 def _advice(advised: AdvisedExposure, held: int | None) -> dict[str, Any]:
@@ -149,6 +185,15 @@ def _seconds(seconds: float) -> str:
 
 
 def _print_advice(told: Mapping[str, Any]) -> None:
+    if "steps" in told:
+        click.echo(CommandWord.EXPOSURE_HEAD.say())
+        for step in told["steps"]:
+            sizes = (
+                f"{'-' if size is None else round(size):>10}"
+                for size in step["smallest_held_um"].values()
+            )
+            click.echo(f"{step['step']:>4}  x {step['factor']:<5.2g}{''.join(sizes)}")
+        click.echo()
     for sentence in told["say"]:
         click.echo(sentence)
     click.echo(f"\n{CommandWord.EXPOSURE_CAUTION.say()}")

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
+from filmhand.pipeline.printer_films.exposure_film import exposure_identity
 from filmhand.pipeline.printer_films.wedge_film import identity_of, room_for_wedge
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.separation.colors_of_art import colors_of_art
 from filmhand.profile.model import Profile, ToneWishes
+from filmhand.reading.read_exposure import StepReading, read_exposure
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf, WedgeReading
 from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
@@ -38,6 +40,19 @@ def read_scan(
     colors = colors_of_art(path, name=name or path.name, limits=profile.limits, cloth=np.ones(3))
     scan = ScannedPicture(colors.codes, colors.ppi, of, lit_through)
     return read_wedge(scan, wedge_of(profile))
+
+
+def read_exposure_scan(path: Path, *, profile: Profile) -> tuple[StepReading, ...]:
+    """What a scan or photograph says of a print from the profile's exposure film, step by step.
+
+    Raises
+    ------
+    Refused, EnvironmentTrouble
+        as :func:`read_scan`
+    """
+    colors = colors_of_art(path, name=path.name, limits=profile.limits, cloth=np.ones(3))
+    scan = ScannedPicture(colors.codes, colors.ppi, ReadOf.PRINT)
+    return read_exposure(scan, exposure_identity(profile))
 
 
 def wedge_of(profile: Profile) -> WedgeIdentity:

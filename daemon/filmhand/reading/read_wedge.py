@@ -59,7 +59,7 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
     Refused
         where it is not to be trusted, with why
     """
-    found, codes = _found(scan.codes, expected)
+    found, codes = wedge_in(scan.codes, expected)
     _check_identity(found.identity, expected)
     picture, layout = Picture(codes, found.matrix), found.layout
     _check_pixels(picture, layout)
@@ -84,7 +84,7 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
     )
 
 
-def _found(codes: UInt16Array, expected: WedgeIdentity) -> tuple[FoundWedge, UInt16Array]:
+def wedge_in(codes: UInt16Array, expected: WedgeIdentity) -> tuple[FoundWedge, UInt16Array]:
     """The wedge, and the picture in which its ink is darker than its ground.
 
     White ink on a dark ground, or a negative film, is read with light and dark exchanged: areas

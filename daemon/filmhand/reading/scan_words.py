@@ -40,6 +40,12 @@ class ScanRefusal(RefusalSentence):
         "This is the exposure film, which has no tones to read.",
         "Scan the print of the wedge that filmhand wedge makes.",
     )
+    NO_EXPOSURE_FILM = (
+        Reason.BAD_SCAN,
+        "This is a wedge, and no exposure film.",
+        "Give it to filmhand calibrate, or scan a print of the film that filmhand wedge --exposure "
+        "makes.",
+    )
     OTHER_PROFILE = (
         Reason.BAD_SCAN,
         "This is the wedge of the profile {made_for}, and not of {expected}.",

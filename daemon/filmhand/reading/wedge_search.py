@@ -14,7 +14,8 @@ from filmhand.reading.addition import calibrate_library
 from filmhand.reading.code_search import SeenCode, seen_code
 from filmhand.reading.mark_search import SeenMark, seen_marks
 from filmhand.reading.scan_words import ScanRefusal
-from filmhand.sheet.wedge_identity import NoIdentity, WedgeIdentity
+from filmhand.sheet.exposure_layout import exposure_layout
+from filmhand.sheet.wedge_identity import NoIdentity, WedgeIdentity, WedgeKind
 from filmhand.sheet.wedge_layout import WedgeLayout, wedge_layout
 
 # Pixels along the longer side of the picture in which marks are looked for: finer ones show the
@@ -57,7 +58,13 @@ def moved(matrix: Float64Array, places: Float64Array) -> Float64Array:
 
 
 def layout_of(identity: WedgeIdentity) -> WedgeLayout | None:
-    """The layout of the wedge that an identity names; None where there is no such wedge."""
+    """The layout of the wedge that an identity names; None where there is no such wedge.
+
+    Of an exposure film it is the one of all its steps.
+    """
+    if identity.kind is WedgeKind.EXPOSURE:
+        steps = exposure_layout(*identity.size_mm, dpi=identity.acetate_dpi)
+        return None if steps is None else steps.as_wedge()
     return wedge_layout(*identity.size_mm, lpi=identity.lpi, dpi=identity.acetate_dpi)
 
 

@@ -139,6 +139,8 @@ def test_exposure_says_a_time() -> None:
         ["--time", "60 s", "--solid", "3"],
         ["--solid", "3", "--open", "3"],
         ["--time", "60 s", "--solid", "3", "--open", "3", "--gray-step", "7"],
+        ["scan.png", "--time", "60 s"],
+        ["--time", "60 s", "--gray-step", "7", "--profile", "a.yaml"],
         ["--time", "soon", "--gray-step", "7"],
         ["--time", "60 s", "--gray-step", "40"],
     ],

@@ -6,6 +6,7 @@ import pytest
 
 from filmhand.pipeline.printer_films.exposure_advice import advice_of_gray_scale, advice_of_steps
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
+from filmhand.reading.reading import SizesHeld
 
 
 @pytest.mark.outside
@@ -42,3 +43,23 @@ def test_what_is_seen_says_what_to_do(
     assert advised.seconds == pytest.approx(60 * advised.factor)
     assert (advised.settled, advised.say[0]) == (settled, says)
     assert (advised.window is not None) == settled
+
+
+def test_the_step_that_held_the_finest_of_all_kinds_is_taken() -> None:
+    steps = [
+        (2, SizesHeld(dots=100, shadow_dots=None, lines=80, gaps=None)),
+        (3, SizesHeld(dots=100, shadow_dots=300, lines=80, gaps=250)),
+        (4, SizesHeld(dots=150, shadow_dots=150, lines=100, gaps=100)),
+        (5, SizesHeld(dots=150, shadow_dots=150, lines=100, gaps=100)),
+        (6, SizesHeld(dots=None, shadow_dots=100, lines=None, gaps=80)),
+    ]
+    advised = advice_of_scan(60, steps)
+    assert advised.seconds == pytest.approx(60 * 2**0.25) and advised.settled
+    assert advised.say == (ExposureAdvice.FINEST, ExposureAdvice.FEEL_IT)
+
+
+def test_the_finest_at_an_end_of_the_film_asks_for_another_test() -> None:
+    good, bad = SizesHeld(100, 100, 100, 100), SizesHeld()
+    advised = advice_of_scan(60, [(3, bad), (4, bad), (5, good)])
+    assert advised.seconds == pytest.approx(60 * 2**0.5) and not advised.settled
+    assert advised.say[0] is ExposureAdvice.FINEST_AT_END

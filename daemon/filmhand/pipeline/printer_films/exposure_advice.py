@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import sqrt
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass
+from math import log, sqrt
 
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
-from filmhand.sheet.exposure_layout import LAST_STEP, step_factor
+from filmhand.reading.reading import SizesHeld
+from filmhand.sheet.exposure_layout import LAST_STEP, PLAIN_STEP, step_factor
 
 SOLID_GRAY_STEP = 7
 """Of a 21-step gray scale, the step that is to stay (Ulano, How do I test exposure)."""
@@ -74,6 +76,35 @@ def advice_of_gray_scale(seconds: float, held: int) -> AdvisedExposure:
     said = ExposureAdvice.GRAY_SCALE_RIGHT if held == SOLID_GRAY_STEP else ExposureAdvice.GRAY_SCALE
     settled = abs(held - SOLID_GRAY_STEP) <= 1
     return AdvisedExposure(seconds * factor, factor, None, settled, (said,))
+
+
+def advice_of_scan(seconds: float, steps: Sequence[tuple[int, SizesHeld]]) -> AdvisedExposure:
+    """What the sizes say that a print of each step held: the step that keeps the finest is right.
+
+    Too little light loses shadow dots and gaps, too much dots and lines; so the four are weighed
+    alike, by their ratios. Where several steps hold the same, the middle of them counts.
+
+    Parameters
+    ----------
+    seconds : the time that step 4 got
+    steps : number and what held, the least exposed first
+    """
+    coarsest = max(
+        (size for _, held in steps for size in astuple(held) if size is not None), default=1.0
+    )
+    worth = [
+        sum(log(size if size is not None else 2 * coarsest) for size in astuple(held))
+        for _, held in steps
+    ]
+    best = [
+        number for (number, _), one in zip(steps, worth, strict=True) if one < min(worth) + 0.01
+    ]
+    middle = (best[0] + best[-1]) / 2
+    factor = sqrt(2) ** (middle - PLAIN_STEP)
+    at_end = steps[0][0] in best or steps[-1][0] in best
+    said = ExposureAdvice.FINEST_AT_END if at_end else ExposureAdvice.FINEST
+    says = (said, ExposureAdvice.FEEL_IT)
+    return AdvisedExposure(seconds * factor, factor, None, settled=not at_end, say=says)
 
 
 def _again(seconds: float, factor: float, *says: ExposureAdvice) -> AdvisedExposure:

@@ -22,7 +22,7 @@ from filmhand.pipeline.printer_films.wedge_words import ExposureWord, WedgeRefus
 from filmhand.profile.model import Profile
 from filmhand.sheet.exposure_layout import exposure_layout, step_factor
 from filmhand.sheet.wedge_drawing import all_marks, code_mark, title_mark
-from filmhand.sheet.wedge_identity import WedgeKind
+from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
 from filmhand.units import size_text
 
 
@@ -38,8 +38,8 @@ def make_exposure_film(
     FilmhandError
         where the library for the code is not installed
     """
+    identity = exposure_identity(profile)
     room, size = room_for_wedge(profile)
-    identity = identity_of(profile, WedgeKind.EXPOSURE, size, None)
     layout = exposure_layout(*size, dpi=profile.acetate_dpi)
     if layout is None:
         sheet = size_text(profile.sheet.mm, profile.sheet, decimals=1)
@@ -84,6 +84,12 @@ def make_exposure_film(
             for step in layout.steps
         ],
     }
+
+
+def exposure_identity(profile: Profile) -> WedgeIdentity:
+    """What the code of a profile's exposure film says."""
+    _, size = room_for_wedge(profile)
+    return identity_of(profile, WedgeKind.EXPOSURE, size, None)
 
 
 def _title(profile: Profile) -> list[str]:

@@ -11,7 +11,7 @@ from filmhand.pipeline.printer_films.wedge_words import ExposurePageWord
 
 
 def exposure_page(
-    told: Mapping[str, Any], profile: str, files: Sequence[str], seconds: float | None
+    told: Mapping[str, Any], profile: str, files: Sequence[str], source: str, seconds: float | None
 ) -> str:
     """What to do with an exposure film, in the language in force.
 
@@ -19,12 +19,13 @@ def exposure_page(
     ----------
     told : what :func:`filmhand.pipeline.printer_films.exposure_film.make_exposure_film` tells of it
     files : names of the film's files
+    source : name of the profile's file
     seconds : the time of light that is used for work; None gives shares of it
     """
     word = ExposurePageWord
     lines = [word.WHAT.say(count=len(told["steps"])), word.PRINT_IT.say(), word.LAY_CARD.say()]
     lines += [word.STEPS.say(), "\n".join(f"   - {one}" for one in _spells(told["steps"], seconds))]
-    lines += [word.WASH.say(), word.READ.say()]
+    lines += [word.WASH.say(), word.READ.say(), word.READ_SCAN.say(file=source)]
     return page_of(word.HEAD.say(profile=profile, files=and_list(files)), lines)
 
 

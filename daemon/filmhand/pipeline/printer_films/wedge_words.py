@@ -117,6 +117,10 @@ class ExposurePageWord(Sentence):
         "need are washed open (open)."
     )
     READ = "5. filmhand exposure --time TIME --solid STEP --open STEP says which time to take."
+    READ_SCAN = (
+        "6. Or pull a print from the screen, scan it flat at 300 pixels per inch or more, and let "
+        "filmhand exposure SCAN --time TIME --profile {file} find the step that holds the finest."
+    )
 
 
 class ExposureAdvice(Sentence):
@@ -145,6 +149,15 @@ class ExposureAdvice(Sentence):
     LIGHT_GETS_UNDER = (
         "Light gets under or through the black: lay the film's image side against the emulsion, "
         "press it closer, make the black denser (film: {{stack: 2}}), or choose coarser dots."
+    )
+    FINEST = "The finest dots, shadow dots, lines and gaps stand where {time} of light fell."
+    FINEST_AT_END = (
+        "The finest stands at one end of the film, so a time beyond it may be better: make the "
+        "test again with {time} as your time."
+    )
+    FEEL_IT = (
+        "A picture does not tell whether the stencil is hard all through: feel the squeegee side "
+        "of that step."
     )
     GRAY_SCALE = (
         "Step {held} stayed, and step 7 is to: take {time}. Step by step is 1.41 times the light; "
