@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 import pytest
 import tifffile
+from click.testing import CliRunner
+from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.errors import Refused

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.pipeline.printer_films.exposure_advice import advice_of_gray_scale, advice_of_steps
+from filmhand.pipeline.printer_films.exposure_advice import (
+    advice_of_gray_scale,
+    advice_of_scan,
+    advice_of_steps,
+)
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
 from filmhand.reading.reading import SizesHeld
 
