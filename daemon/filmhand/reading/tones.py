@@ -96,8 +96,9 @@ class EvenedWedge:
             if (window * mask).sum() > 0
         ]
         # A quarter holds no whole number of cells, so quarters of a tint differ by more than the
-        # mean errs.
-        spread = float(np.std(quarters)) / 4 if len(quarters) > 1 else 0.0
+        # mean errs. Without cells, as of scattered dots, the mean goes by chance as they do.
+        halves = 2 if cell is None else 4
+        spread = float(np.std(quarters)) / halves if len(quarters) > 1 else 0.0
         dark = self.contrast(x, y)
         light = (1 - area * dark) * self.light_error / dark
         error = np.sqrt(spread**2 + light**2 + (area * self.solid.error(self.weights) / dark) ** 2)
