@@ -144,3 +144,14 @@ def test_sizes_that_held_are_told_as_far_as_the_scan_shows_them(printed_wedge, w
     coarse = read(printed_wedge, wedge_profile, replace(PLAIN, ppi=100))
     assert coarse.smallest_held.dots is None or coarse.smallest_held.dots > held.dots
     assert any("coarse" in note for note in coarse.notes)
+
+
+def test_a_film_that_is_lit_through_tells_its_density(printed_wedge, wedge_profile):
+    lit = replace(PLAIN, paper=(0.85, 0.85, 0.85), ink=(0.0085, 0.0085, 0.0085), noise=0.5)
+    pixels = printed_wedge.scanned(lit).astype(np.uint16) * 257
+    scan = ScannedPicture(pixels, (150, 150), ReadOf.FILM, lit_through=True)
+    reading = read_wedge(scan, wedge_of(wedge_profile))
+    assert reading.density == pytest.approx(2.0, abs=0.1)
+    darker = printed_wedge.scanned(replace(lit, ink=(0.0, 0.0, 0.0))).astype(np.uint16) * 257
+    reading = read_wedge(replace(scan, codes=darker), wedge_of(wedge_profile))
+    assert reading.density is None and any("more than 2.6" in note for note in reading.notes)
