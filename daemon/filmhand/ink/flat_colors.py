@@ -32,6 +32,7 @@ FLAT_TOLERANCE = 5.0
 EDGE_REACH = 3
 """Rows above and below that the shares of a row depend on."""
 _SOFT = 2  # pixels to either side within which an edge has its two flats
+_OF_8_BITS = 257  # times a code of 8 bits is one of 16
 _WHOLE = 1 / 32  # a share this near to nothing or all is taken for that, as noise would be dots
 _SAME = 0.5  # CIEDE2000 that nobody sees
 MOST_COLORS_TOLD = 8
@@ -208,10 +209,28 @@ def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
 
 def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int64Array]:
     """(d, 3) the distinct codes, 0..1, and (H, W) the place of each pixel's among them."""
+    step = 1 if codes.dtype == np.uint8 else _OF_8_BITS
+    if step == 1 or not (codes % step).any():
+        return _distinct_of_8_bits(codes, step)
     red, green, blue = np.moveaxis(codes.astype(np.int64), -1, 0)
     packed, place = np.unique(red << 32 | green << 16 | blue, return_inverse=True)
     columns = np.stack([packed >> 32, packed >> 16 & 0xFFFF, packed & 0xFFFF], axis=1)
     return columns / np.iinfo(codes.dtype).max, place.reshape(red.shape)
+
+
+def _distinct_of_8_bits(codes: SrgbCodes, step: int) -> tuple[Float64Array, Int64Array]:
+    """The same, in the same order, of codes that are whole multiples of a step, without sorting."""
+    packed = np.zeros(codes.shape[:2], np.int32)
+    for channel in range(3):
+        packed <<= 8
+        packed |= codes[..., channel] // step
+    there = np.zeros(2**24, np.bool_)
+    there[packed] = True
+    distinct = np.flatnonzero(there)
+    number = np.zeros(2**24, np.int32)
+    number[distinct] = np.arange(len(distinct))
+    columns = np.stack([distinct >> 16, distinct >> 8 & 0xFF, distinct & 0xFF], axis=1)
+    return columns * step / np.iinfo(codes.dtype).max, number[packed].astype(np.int64)
 
 
 def _labels(distinct: Float64Array, palette: Float64Array, tolerance: float) -> _Labels:

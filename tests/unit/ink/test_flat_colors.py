@@ -150,3 +150,13 @@ def test_deep_color_is_shared_as_color_of_8_bits_is():
 def test_more_inks_than_a_set_holds_are_told():
     with pytest.raises(ValueError, match="16 inks are more than 15"):
         flat_colors(np.zeros((2, 2, 3), np.uint8), np.zeros((16, 3)), np.zeros(3))
+
+
+def test_codes_of_16_bits_that_are_no_whole_ones_of_8_are_shared_alike():
+    codes, _ = drawn(pie(60, 6, colors=(0, 1, 1), ground=2), (RED, BLUE, WHITE), in_light=False)
+    whole = codes.astype(np.uint16) * 257
+    beside = whole.copy()
+    beside[0, 0] = 65534
+    found, plain, other = shared(codes), shared(whole), shared(beside)
+    assert (found.shares == plain.shares).all()
+    assert (plain.shares == other.shares).all()

@@ -95,3 +95,12 @@ def test_black_is_the_darkest_gray_ink():
     black, gray = ListedInk("black", (12.0, 1.0, 0.0)), ListedInk("dark gray", (28.0, 0.0, 2.0))
     assert black_of((dark_red, gray, black)) == 2
     assert black_of((dark_red,)) is None
+
+
+def test_a_few_pixels_between_two_colors_are_an_edge_and_no_tint(flag):
+    half = (255 + np.array(PALETTE["red"])) // 2
+    few, many = flag.copy(), flag.copy()
+    few[30, 20:30], many[2:6, 20:30] = half, half
+    inks = listed("yellow"), listed("red")
+    assert separated(few, *inks).screened == (False, False)
+    assert separated(many, *inks).screened == (False, True)
