@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import struct
 import threading
 from io import BytesIO
@@ -17,6 +18,7 @@ from filmhand.art.files.file_types import FileType
 from filmhand.art.files.jpeg_strips import comes_in_strips, load_strips
 from filmhand.art.files.open_art import open_art
 from filmhand.art.files.pixel_layouts import layout_of_pixels
+from filmhand.errors import Reason, Refused
 from filmhand.profile.terms import Channel
 
 
@@ -106,6 +108,21 @@ def exchanged_primaries() -> bytes:
     red, green = places[b"rXYZ"], places[b"gXYZ"]
     data[red : red + 8], data[green : green + 8] = data[green : green + 8], data[red : red + 8]
     return bytes(data)
+
+
+def test_where_there_is_no_room_the_art_is_too_large_and_not_out_of_reach(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room(*sizes: int, flags: int) -> None:
+        raise OSError(errno.ENOMEM, "Cannot allocate memory")
+
+    path = tmp_path / "a.jpg"
+    path.write_bytes(jpeg(noise(97, 61)))
+    monkeypatch.setattr("filmhand.art.files.jpeg_strips.mmap.mmap", no_room)
+    limits: Any = SimpleNamespace(megapixels=400.0, megabytes=512.0, pages=50, memory=2**31)
+    with pytest.raises(Refused) as refused:
+        open_art(path, name="a.jpg", limits=limits, channel=Channel.LUMINANCE)
+    assert refused.value.reason is Reason.TOO_BIG
 
 
 @pytest.mark.parametrize("profile", [None, exchanged_primaries()])

@@ -50,14 +50,14 @@ def load_strips(image: Image.Image, take: TakeStrip, *, pixels: int) -> None:
 
     Raises
     ------
+    MemoryError
+        where there is no room for the pixels
     OSError
-        Or whatever else the decoder raises.
+        or whatever else the decoder raises
     """
     file = cast("JpegImageFile", image)
     width, height = image.size
-    # Private, since pages that are shared are not given back before all of them are.
-    flags = mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS
-    memory = mmap.mmap(-1, width * height * 4, flags=flags)
+    memory = _memory(width * height * 4)
     decoded = np.frombuffer(memory, np.uint8).reshape(height, width, 4)
     file.im = Image.frombuffer("RGBX", image.size, decoded, "raw", "RGBX", 0, 1).im
     strips, taken = list(row_strips((height, width), pixels)), list[Future[None]]()
@@ -85,6 +85,17 @@ def load_strips(image: Image.Image, take: TakeStrip, *, pixels: int) -> None:
         taken += [pool.submit(take_one, rows) for rows in strips[len(taken) :]]
     for one in taken:
         one.result()
+
+
+def _memory(size: int) -> mmap.mmap:
+    """So many bytes, 0 each, of which parts can be given back.
+
+    They are private, since pages that are shared are not given back before all of them are.
+    """
+    try:
+        return mmap.mmap(-1, size, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+    except OSError as fault:
+        raise MemoryError from fault
 
 
 def _give_back(memory: mmap.mmap, start: int, stop: int) -> None:
