@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import tifffile
 from PIL import Image
 from psd_tools import PSDImage
 from separated_files import LIMITS, ink_tiff, layered_file
+from separated_pdf import ink_page
 
 from filmhand.art.files.open_art import open_art
 from filmhand.art.plates.art_plates import plate_key
@@ -19,6 +21,7 @@ from filmhand.art.plates.find_plates import (
     plates_of_art,
     plates_of_pages,
 )
+from filmhand.errors import Refused
 from filmhand.profile.terms import Channel
 
 RAMP = np.arange(12, dtype=np.uint8).reshape(3, 4) * 20
@@ -161,3 +164,40 @@ def test_a_gray_picture_has_no_plates(tmp_path) -> None:
 def test_names_are_compared_without_case_and_joints() -> None:
     assert plate_key(" Dark_Red ") == plate_key("dark-red") == plate_key("DARK   red")
     assert plate_key("red") != plate_key("reds")
+
+
+def spoiled(data: bytes, chance: np.random.Generator) -> bytes:
+    """The same with a few bytes changed, or cut short."""
+    changed = bytearray(data)
+    for place in chance.integers(0, len(data), 4):
+        changed[place] = chance.integers(0, 256)
+    return bytes(changed[: chance.integers(len(data) // 2, len(data) + 1)])
+
+
+@pytest.mark.parametrize("kind", ["tif", "psd", "pdf"])
+def test_spoiled_files_are_refused_or_read(tmp_path, kind) -> None:
+    if kind == "tif":
+        data = ink_tiff(tmp_path / "a.tif", solid_and_tint(), ("Red", "Blue")).read_bytes()
+    elif kind == "psd":
+        planes = np.full((5, 3, 4), 255, np.uint8)
+        made = layered_file(tmp_path / "a.psd", planes, mode=3, names=("Red", "Blue"), kinds=(2, 2))
+        data = made.read_bytes()
+    else:
+        data = ink_page(tmp_path / "a.pdf", b"/R cs 1 scn 0 0 9 9 re f /I Do /F Do").read_bytes()
+    chance = np.random.default_rng(7)
+    path = tmp_path / f"spoiled.{kind}"
+    for _ in range(60 if kind != "pdf" else 25):
+        path.write_bytes(spoiled(data, chance))
+        try:
+            found = plates(path)
+        except Refused:
+            continue
+        assert found is None or len(found.names) == len(found.tones)
+
+
+def test_texts_beyond_the_end_of_a_file_are_none(tmp_path) -> None:
+    path = ink_tiff(tmp_path / "a.tif", solid_and_tint(), ("Red", "Blue"))
+    data = path.read_bytes()
+    at = data.rindex(struct.pack("<HHI", 333, 2, 9))
+    path.write_bytes(data[: at + 8] + struct.pack("<I", 2**32 - 1) + data[at + 12 :])
+    assert plate_names(path, name="a.tif", limits=LIMITS) == ()

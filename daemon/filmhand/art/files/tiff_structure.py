@@ -225,7 +225,8 @@ def _read_directory(reader: _Reader, offset: int) -> tuple[Directory, int]:
             at = offset + (place + 1) * each - len(inline)
             if number > len(inline):
                 (at,) = struct.unpack(reader.order + reader.offset, inline)
-            directory.texts[tag] = at, number
+            if at + number <= reader.size:
+                directory.texts[tag] = at, number
         if tag in _WANTED and kind in _TYPE_FORMATS:
             values = _read_values(reader, kind, number, inline)
             if values:  # a tag that is there without a value counts as missing

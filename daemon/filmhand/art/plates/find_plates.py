@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from filmhand.art.drawings.vector import Sizing
-from filmhand.art.files.decode import ExaminedFile, examine_file
+from filmhand.art.files.decode import ExaminedFile, examine_file, guarded
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.open_art import open_art
 from filmhand.art.formats.jpeg_markers import frame_of
@@ -28,7 +28,8 @@ def plate_names(path: Path, *, name: str, limits: Limits, page: int = 0) -> tupl
     Raises Refused as :func:`filmhand.art.files.open_art.open_art` does, as far as that needs no
     decoding.
     """
-    return _names(examine_file(path, name=name, limits=limits), page)
+    with guarded(name, limits):
+        return _names(examine_file(path, name=name, limits=limits), page)
 
 
 def names_of_pages(path: Path, *, name: str, limits: Limits) -> tuple[str, ...]:
@@ -53,7 +54,8 @@ def plates_of_art(
         is raised
     """
     found = examine_file(path, name=name, limits=limits)
-    names = _names(found, page)
+    with guarded(name, limits):
+        names = _names(found, page)
     if not names:
         return None
     if found.kind is FileType.PDF:
@@ -62,9 +64,10 @@ def plates_of_art(
         return pdf_plates(found, page, limits, sizing)
     if names == PROCESS_INKS:
         return _process_plates(path, name, limits, page)
-    if found.kind is FileType.TIFF:
-        return tiff_plates(found, page, limits)
-    return layered_plates(found, limits)
+    with guarded(name, limits):
+        if found.kind is FileType.TIFF:
+            return tiff_plates(found, page, limits)
+        return layered_plates(found, limits)
 
 
 def plates_of_pages(

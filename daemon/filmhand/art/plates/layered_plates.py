@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from filmhand.art.files.decode import ExaminedFile, check_pixels, guarded
+from filmhand.art.files.decode import ExaminedFile, check_pixels
 from filmhand.art.files.orientation import believed_resolution
 from filmhand.art.formats.channel_names import further_channels
 from filmhand.art.formats.flattened import as_words, layered_ppi, stored_planes
@@ -40,7 +40,7 @@ def layered_plates(found: ExaminedFile, limits: Limits) -> ArtPlates:
     assert layered is not None
     check_pixels(layered.width, layered.height, name=found.name, limits=limits)
     plates = _plates(found)
-    with guarded(found.name, limits), found.path.open("rb") as file:
+    with found.path.open("rb") as file:
         planes = stored_planes(file, layered, layered.channels)
         notes = list(found.notes)
         ppi = believed_resolution(layered_ppi(file, layered), notes)
