@@ -66,6 +66,7 @@ HINTS: Final[Mapping[str, Hint]] = {
     "trapping": Hint(HintWord.MEANT, "trap"),
     "choke": Hint(HintWord.MEANT, "underbase"),
     **dict.fromkeys(("gcr", "ucr"), Hint(HintWord.MEANT, "black_generation")),
+    **dict.fromkeys(("output_profile", "press_profile"), Hint(HintWord.MEANT, "icc")),
     **dict.fromkeys(("tac", "ink_limit"), Hint(HintWord.MEANT, "total_ink")),
     "quantity": Hint(HintWord.WRITE, "copies", "copies: 2"),
     # Words of one key.
