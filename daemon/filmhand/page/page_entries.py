@@ -18,10 +18,7 @@ def made_entry(entry: Mapping[str, Any], links: Links) -> str:
     """A job that made films; one with a warning says which, and what to know."""
     folder = links.get(entry["profile"])
     films = entry["films"]
-    warnings, reminders = (
-        list(dict.fromkeys(said for film in films for said in film.get(key, ())))
-        for key in ("warnings", "reminders")
-    )
+    warnings, reminders = _said_of(films, "warnings"), _said_of(films, "reminders")
     left_out: list[str] = next((film["left_out"] for film in films if film.get("left_out")), [])
     if warnings:
         verdict = f'<span class="warn">&#9888; {PageWord.MADE_WARNED.say()}</span>'
@@ -41,6 +38,18 @@ def made_entry(entry: Mapping[str, Any], links: Links) -> str:
     if folder is not None and films:
         picture = _picture(films[0], folder, (films[0].get("set") or {}).get("stem"))
     return _item(entry, kinds, body, links_row, picture)
+
+
+def _said_of(films: Sequence[Mapping[str, Any]], key: str) -> list[str]:
+    """Each sentence once; of a set with the inks that it is said of, unless it is of all."""
+    inks: dict[str, list[str]] = {}
+    for film in films:
+        for said in film.get(key, ()):
+            inks.setdefault(said, []).append((film.get("set") or {}).get("ink", ""))
+    return [
+        said if len(named) == len(films) or not all(named) else f"{', '.join(named)}: {said}"
+        for said, named in inks.items()
+    ]
 
 
 def _sets(films: Sequence[Mapping[str, Any]], folder: str | None) -> str:

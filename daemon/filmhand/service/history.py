@@ -29,8 +29,9 @@ from filmhand.request import JobResult
 from filmhand.service.service_words import AnswerCount, AnswerWord, FileOutcome
 
 READS_FOR = 0.5  # that records are read where the ledger does not tell
-# What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number.
-_NUMBERS = r"(-[a-z]*\d+|-and-\d+-more)*"
+# What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number,
+# and for a film of a set its place there with the ink.
+_NUMBERS = r"(-[a-z]*\d+|-and-\d+-more)*(-\d+-.+)?"
 
 
 def profile_folders(

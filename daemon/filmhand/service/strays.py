@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
@@ -24,6 +25,7 @@ from filmhand.timing.background_call import BackgroundCall
 
 LOOKED_EVERY = 60.0  # seconds
 _SHOWN = 5  # names of which more than the number is told
+_PLACE = re.compile(r"-(?=\d+-)")  # of a film in its set of inks
 _SUFFIXES = frozenset(suffix for kind in READABLE for suffix in kind.suffixes)
 
 
@@ -45,11 +47,14 @@ def strays(station: Path, roots: Mapping[str, Path], known: Iterable[Path]) -> I
         yield from _misplaced(ServiceWord.TOP_OF_FOLDER, root, _pictures(root), profile=name)
         with contextlib.suppress(OSError):
             records = set(_inside(folders.output("records"), lambda file: file.endswith(".json")))
+            # By names alone: each film of `poster` is called as `poster-1-red` is.
+            sets = {record[: end.start()] for record in records for end in _PLACE.finditer(record)}
             for kind in ("positives", "proofs"):
                 strange = [
                     file
                     for file in _inside(folders.output(kind), _is_picture)
                     if f"{file.rpartition('.')[0]}.json" not in records
+                    and not (kind == "proofs" and file.rpartition(".")[0] in sets)
                 ]
                 row, folder = ServiceWord.AMONG_FILMS, root / kind
                 yield from _misplaced(row, folder, strange, kind=kind, profile=name)

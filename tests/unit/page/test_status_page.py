@@ -286,6 +286,16 @@ def test_the_inks_of_a_held_set_are_told() -> None:
     assert "small/held/h.jpg" in [one["href"] for one in page.all("a")]
 
 
+def test_a_warning_of_one_film_of_a_set_names_its_ink() -> None:
+    entry = set_made("m.png", "m")
+    entry["films"][0]["warnings"] = ["Dots are small.", "The mesh is coarse."]
+    entry["films"][1]["warnings"] = ["The mesh is coarse.", "Bands may show."]
+    text = Page(status_page(status(made=[entry]))).text
+    assert "red: Dots are small." in text and "dark blue: Bands may show." in text
+    assert text.count("The mesh is coarse.") == 1
+    assert "red, dark blue: " not in text
+
+
 def test_an_ink_of_a_stranger_is_only_text() -> None:
     entry = set_made("m.png", "m")
     entry["films"][0]["set"]["ink"] = EVIL
