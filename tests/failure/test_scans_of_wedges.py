@@ -68,9 +68,21 @@ def assert_read_once(root: Path, dropped: list[bytes]) -> None:
 def test_scans_are_read_and_art_of_the_same_name_becomes_a_film(tmp_path: Path) -> None:
     root = tmp_path / "small"
     dropped = drop_all(root)
-    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    said: list[tuple[str, str]] = []
+    queue = make_queue(
+        root,
+        tmp_path / "state",
+        reads_wedges=True,
+        say=lambda event, **facts: said.append((event, facts.get("name", ""))),
+    )
     work_through(queue)
     assert_read_once(root, dropped)
+    assert sorted(said) == [
+        ("made", "print.png"),
+        ("read", "calibrate/film/film.png"),
+        ("read", "calibrate/print.png"),
+        ("refused", "calibrate/glare.jpg"),
+    ]
     told = json.loads((root / "rejected/rejections.jsonl").read_text())
     assert told["name"] == "calibrate/glare.jpg"
     assert "too small" in (root / "rejected" / "glare.jpg.why.txt").read_text()

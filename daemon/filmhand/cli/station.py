@@ -111,7 +111,8 @@ def print_status(told: Mapping[str, Any]) -> None:
             for film in entry["films"]
             for file in film["files"]
         )
-        says = CommandWord.MADE_AS.say(profile=entry["profile"], name=entry["name"], films=films)
+        row = CommandWord.MADE_AS if films else CommandWord.READ
+        says = row.say(profile=entry["profile"], name=entry["name"], films=films)
         options.print_row(ReportCaption.MADE, says)
     for entry in told["refused"][:_MOST]:
         since = since_refused(entry)

@@ -256,7 +256,11 @@ def tell(job: Job, outcome: Outcome, found: State, seconds: float, context: JobC
     facts = facts_of(job, outcome)
     if found is State.HELD:
         facts["held"] = True
-    context.say(outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts)
+    facts |= {"profile": job.profile, "job": job.id, "seconds": round(seconds, 3)}
+    if job.taken.is_scan and outcome is Outcome.MADE:
+        context.say("read", **facts)  # of a wedge; there is no film
+    else:
+        context.say(outcome.value, **facts)
 
 
 def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:

@@ -23,7 +23,8 @@ def made_entry(entry: Mapping[str, Any], links: Links) -> str:
     if warnings:
         verdict = f'<span class="warn">&#9888; {PageWord.MADE_WARNED.say()}</span>'
     else:
-        verdict = f'<span class="good">&#10003; {PageWord.MADE.say()}</span>'
+        word = PageWord.MADE if films else PageWord.WAS_READ
+        verdict = f'<span class="good">&#10003; {word.say()}</span>'
     said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *reminders, *left_out))
     body = _head(entry, verdict) + (f"<ul>{said}</ul>" if said else "")
     of_sets = [film for film in films if film.get("set")]

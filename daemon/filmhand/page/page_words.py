@@ -20,6 +20,7 @@ class PageWord(Sentence):
     )
     MADE = "made"
     MADE_WARNED = "made, with a warning"
+    WAS_READ = "read"
     WARNED = "with a warning"
     REFUSED = "refused"
     HELD = "held"

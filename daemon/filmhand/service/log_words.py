@@ -54,6 +54,7 @@ class LogWord(Sentence):
     NOT_TIDIED = "{profile}: {why}"
     # Jobs
     MADE = "{name}: made, the film {stem} is in positives of {profile} (after {seconds} s)."
+    READ = "{name}: read, its figures are in curves of {profile} as {stem} (after {seconds} s)."
     MADE_HELD = "{name}: no longer held, the film {stem} is in positives of {profile}."
     REFUSED = "{name}: no film for {profile}. {say}"
     PARTED = "{arts} files share the film {stem}."
