@@ -141,6 +141,7 @@ NO_SENTENCES = (
     "bool | ",  # a type
     "mapping values are ", "expected <block end>",  # what the YAML library says
     "a job lost its notes; ",  # an event of the log
+    "sheet: a4",  # a profile
 )  # fmt: skip
 _WORDS = 5  # from which on a text counts as a sentence
 _KINDS = {"Sentence", "Counted", "RefusalSentence"}
