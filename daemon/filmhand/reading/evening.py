@@ -17,7 +17,7 @@ from filmhand.sheet.wedge_places import BoxMm
 # Limits for what is trusted; common practice, no source, and held against simulated scans.
 _LEAST_PPI = 70.0
 _GAP_PX = 3.5  # across the bare gaps between patches, so that one pixel lies well inside
-_MOST_BLUR = 0.13  # standard deviation, of a gap
+_MOST_BLUR = 0.15  # standard deviation, of a gap
 _CLIPPED, _MOST_CLIPPED = 0.997, 0.02  # of full light; the share of bare ground that may be there
 _FAINT = 0.15
 _UNEVEN, _MOST_UNEVEN = 0.035, 0.08  # of the light: at all but a few bare places, at any

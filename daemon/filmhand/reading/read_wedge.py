@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from filmhand.arrays import Float64Array, UInt8Array, UInt16Array
-from filmhand.art.raster import looked_up
+from filmhand.art.raster import looked_up, row_strips
 from filmhand.errors import Refused
 from filmhand.language import and_list
 from filmhand.reading.evening import blur_of, even_light, inner, least_ppi
@@ -26,6 +26,7 @@ _COPIES_DIFFER = 6.0  # points, and so many of their errors
 _FALLS = 3.0
 _ERRORS = 3.0
 _PPI_UNEQUAL = 0.03  # corner to corner: more is a photograph, which tells no lengths
+_STRIP_PIXELS = 1_000_000
 _DARKEST = 10**-2.6  # of the light: eight bits of sRGB tell no less
 
 
@@ -103,7 +104,9 @@ def wedge_in(codes: UInt16Array, expected: WedgeIdentity) -> tuple[FoundWedge, U
 
 def darkest_channel(codes: UInt16Array) -> UInt8Array:
     """(H, W) uint8 of (H, W, 3) uint16: the least of the three, where ink of any color is dark."""
-    dark: UInt8Array = (codes.min(axis=2) >> 8).astype(np.uint8)
+    dark = np.empty(codes.shape[:2], np.uint8)
+    for rows in row_strips(dark.shape, _STRIP_PIXELS):
+        dark[rows] = codes[rows].min(axis=2) >> 8
     return dark
 
 
