@@ -20,7 +20,7 @@ from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
 from filmhand.pipeline.separation.ink_tones import InkTones
 from filmhand.pipeline.separation.output_profile import OutputProfile
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
-from filmhand.tone import FULL
+from filmhand.pipeline.separation.small_tints import without_crumbs
 from filmhand.units import PixelsPerInch
 
 YULE_NIELSEN = 1.7
@@ -155,31 +155,18 @@ def _in_spots(
         for one in plan.traps
         if min(one.spread, one.under) >= below
     ]
-    shapes = InkShapes(found.regions, to, traps=traps, reach=trap)
+    regions = without_crumbs(found.regions)
+    shapes = InkShapes(regions, to, traps=traps, reach=trap)
     unreached = tuple(
         UnreachedColor(one.color, one.nearest + first, one.difference, one.pixels)
         for one in found.unreached
     )
-    toned = tuple(map(_has_tint, found.regions.tones, found.regions.areas[:-1]))
+    toned = tuple(tones is not None for tones in regions.tones)
     if choke is None:
         return SeparatedArt(shapes, model, toned, found.unreached_pixels, unreached)
     source = _OnUnderbase(shapes, choke, own=first == 0)
     toned = (any(toned), *toned[1 - first :])
     return SeparatedArt(source, model, toned, found.unreached_pixels, unreached)
-
-
-def _has_tint(tones: UInt16Array | None, area: UInt16Array) -> bool:
-    """Whether an ink has a tint anywhere, three by three pixels large: less than that are edges."""
-    if tones is None:
-        return False
-    tint = (tones < FULL) & (area > 0)
-    for axis in (0, 1):
-        length = tint.shape[axis] - 2
-        if length < 1:
-            return False
-        parts = [tint.take(range(first, first + length), axis=axis) for first in range(3)]
-        tint = parts[0] & parts[1] & parts[2]
-    return bool(tint.any())
 
 
 @dataclass(frozen=True, slots=True)

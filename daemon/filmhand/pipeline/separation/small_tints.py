@@ -1,0 +1,80 @@
+"""Tints of a few pixels are part of the ink's shape instead.
+
+Compression and soft tips leave pale places beside edges. Dots there would be crumbs, and one such
+place would make a screened film of line art.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from filmhand.arrays import BoolArray, UInt16Array
+from filmhand.pipeline.separation.ink_regions import InkRegions
+from filmhand.tone import FULL
+
+# Of drawings in three inks that were saved as JPEG of quality 30 to 95 no place of six by six was a
+# tint by mistake, of five by five some at 30, of three by three some at 70 and below, but of middle
+# tones hardly any. tests/unit/pipeline/separation/test_small_tints.py draws one.
+LEAST_SIDE, LEAST_MIDDLE_SIDE = 6, 3
+"""Pixels to a side of the smallest tint, and of the smallest of a middle tone."""
+_PALE, _DEEP = FULL // 8, FULL * 3 // 4
+# Soft edges beside a tint are parts of it.
+_EDGE = 3
+
+
+def without_crumbs(regions: InkRegions) -> InkRegions:
+    """The regions with pale and deep tints only where they are wide enough.
+
+    Elsewhere an ink keeps its share of a pixel, as area that is solid. Middle tones are no
+    accident: a thin line of a tint stays one.
+    """
+    areas, tones = regions.areas, list(regions.tones)
+    for k, plane in enumerate(tones):
+        if plane is None:
+            continue
+        toned = (plane < FULL) & (areas[k] > 0)
+        wide = widened(places_of(toned, LEAST_SIDE), _EDGE)
+        middle = toned & (plane > _PALE) & (plane < _DEEP)
+        kept = toned & (wide | widened(places_of(middle, LEAST_MIDDLE_SIDE), _EDGE))
+        crumbs = toned & ~kept
+        tones[k] = np.where(crumbs, np.uint16(FULL), plane) if kept.any() else None
+        if crumbs.any():
+            areas = areas.copy() if areas is regions.areas else areas
+            _as_area(areas, k, plane, crumbs)
+    return replace(regions, areas=areas, tones=tuple(tones))
+
+
+def _as_area(areas: UInt16Array, k: int, tones: UInt16Array, where: BoolArray) -> None:
+    """Make an ink solid on as much of each pixel as its dots would have covered."""
+    whole = areas[k][where].astype(np.uint32)
+    solid = (whole * tones[where] + FULL // 2) // FULL
+    areas[k][where] = solid
+    areas[-1][where] += (whole - solid).astype(np.uint16)
+
+
+def places_of(mask: BoolArray, side: int) -> BoolArray:
+    """(H, W) whether a pixel lies in a square of so many pixels a side that all lie in the mask.
+
+    >>> places_of(np.array([[1, 1, 0], [1, 1, 1]], bool), 2).astype(int).tolist()
+    [[1, 1, 0], [1, 1, 0]]
+    """
+    if min(mask.shape) < side:
+        return np.zeros_like(mask)
+    first = ~_any_of(_any_of(~mask, side, 0), side, 1)  # where such a square begins
+    return _any_of(_any_of(np.pad(first, side - 1), side, 0), side, 1)
+
+
+def widened(mask: BoolArray, reach: int) -> BoolArray:
+    """(H, W) whether the mask has a pixel within so many across and down."""
+    return _any_of(_any_of(np.pad(mask, reach), 2 * reach + 1, 0), 2 * reach + 1, 1)
+
+
+def _any_of(mask: BoolArray, length: int, axis: int) -> BoolArray:
+    """Whether any of so many pixels from each on is set; shorter by ``length - 1``."""
+    found, covered = np.moveaxis(mask, axis, 0), 1
+    while covered < length:
+        step = min(covered, length - covered)
+        found, covered = found[:-step] | found[step:], covered + step
+    return np.moveaxis(found, 0, axis)
