@@ -14,12 +14,14 @@ from PIL import Image
 from filmhand.arrays import Float32Array, UInt16Array
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.pipeline.separation.disc_reach import DiscReach
+from filmhand.pipeline.separation.film_bits import ToneSource
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
 from filmhand.pipeline.separation.ink_shapes import InkShapes
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 
 _STRIP_PIXELS = 2**19
+_PARTS = np.arange(FULL + 1) / FULL
 
 
 class PlateTones:
@@ -46,20 +48,10 @@ class PlateTones:
         self._height = to[1]
         self._underbase = underbase
         self._choke = choke or DiscReach(0, 0)
-        self._shapes: list[InkShapes] = []
-        self._pictures: list[Resampled] = []
-        regions = [_regions(plate) for plate in plates] if drawn else []
-        self.screened = (
-            tuple(one.tones[0] is not None for one in regions) if drawn else (True,) * len(plates)
-        )
+        kind = _shape if drawn else _Picture
+        self._plates: list[ToneSource] = [kind(plate, to) for plate in plates]
+        self.screened = tuple(not isinstance(plate, _Solid) for plate in self._plates)
         """Of each film whether it has tones between none and a solid."""
-        if drawn:
-            self._shapes = [InkShapes(one, to) for one in regions]
-        else:
-            parts = np.arange(FULL + 1) / FULL
-            self._pictures = [
-                Resampled(plate, parts, to, method=Image.Resampling.LANCZOS) for plate in plates
-            ]
 
     def tones(self, first: int, count: int) -> UInt16Array:
         """The tones of all films in rows first .. first + count - 1.
@@ -79,12 +71,36 @@ class PlateTones:
         return tones
 
     def _unchoked(self, first: int, count: int) -> UInt16Array:
-        if self._shapes:
-            return np.concatenate([shapes.tones(first, count) for shapes in self._shapes])
-        found: Float32Array = np.stack([plate.rows(first, count) for plate in self._pictures])
-        np.clip(found, 0, 1, out=found)
+        return np.concatenate([plate.tones(first, count) for plate in self._plates])
+
+
+class _Picture:
+    """A plate of a picture."""
+
+    def __init__(self, plate: UInt16Array, to: tuple[int, int]) -> None:
+        self._plate = Resampled(plate, _PARTS, to, method=Image.Resampling.LANCZOS)
+
+    def tones(self, first: int, count: int) -> UInt16Array:
+        found: Float32Array = np.clip(self._plate.rows(first, count), 0, 1)
         tones: UInt16Array = np.rint(found * np.float32(FULL)).astype(np.uint16)
-        return tones
+        return tones[None]
+
+
+class _Solid:
+    """A plate of a drawing without tints: a device pixel goes to whoever has most of it."""
+
+    def __init__(self, plate: UInt16Array, to: tuple[int, int]) -> None:
+        self._plate = Resampled(plate, _PARTS, to, method=Image.Resampling.BILINEAR)
+
+    def tones(self, first: int, count: int) -> UInt16Array:
+        solid = self._plate.rows(first, count) >= 0.5
+        return np.where(solid, np.uint16(FULL), np.uint16(0))[None]
+
+
+def _shape(plate: UInt16Array, to: tuple[int, int]) -> ToneSource:
+    """A plate of a drawing; where it has no tints, with a third of the memory."""
+    regions = _regions(plate)
+    return _Solid(plate, to) if regions.tones[0] is None else InkShapes(regions, to)
 
 
 def _regions(plate: UInt16Array) -> InkRegions:

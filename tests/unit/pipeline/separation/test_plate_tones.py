@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from filmhand.pipeline.separation.disc_reach import DiscReach
+from filmhand.pipeline.separation.ink_regions import InkRegions
+from filmhand.pipeline.separation.ink_shapes import InkShapes
 from filmhand.pipeline.separation.plate_tones import PlateTones
 from filmhand.units import PixelsPerInch
 
@@ -69,3 +71,12 @@ def test_strips_do_not_show() -> None:
     plate = (np.kron(rng.integers(0, 2, (12, 12)), np.ones((9, 9))) * FULL).astype(np.uint16)
     source = PlateTones([plate], (150, 150), drawn=True)
     assert np.array_equal(all_tones(source, 150, 150), all_tones(source, 150, 11))
+
+
+def test_a_plate_without_tints_is_what_shapes_of_its_regions_are() -> None:
+    blocks = np.random.default_rng(8).integers(0, 2, (9, 9))
+    plate = (np.kron(blocks, np.ones((12, 12))) * FULL).astype(np.uint16)
+    source = PlateTones([plate], (150, 150), drawn=True)
+    shapes = InkShapes(InkRegions(np.stack([plate, FULL - plate]), (None,)), (150, 150))
+    assert source.screened == (False,)
+    assert np.array_equal(source.tones(0, 150), shapes.tones(0, 150))
