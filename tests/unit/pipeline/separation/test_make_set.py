@@ -302,3 +302,18 @@ def test_see_through_art_shows_the_cloth(make, flag):
     alpha = np.where((flag == 255).all(axis=-1, keepdims=True), np.uint8(0), np.uint8(255))
     made = make(np.concatenate([flag, alpha], axis=-1), f'cloth: "#203020"\n{THREE}')
     assert [int(art_of(made, k).sum()) for k in range(3)] == [60_000, 50_000, 10_000]
+
+
+def test_screens_that_show_bands_with_each_other_are_refused_by_the_inks_names(make):
+    codes = np.full((400, 500, 3), 0, np.uint8)
+    codes[:] = (200, 140, 160)
+    inks = """separate: process
+limits: {moire: refuse}
+verdict: {moire: {warn: 0.001, fail: 0.002}}
+inks:
+  - {name: pink, color: [65, 50, 5], angle: 30, lpi: 25, opacity: 0}
+  - {name: teal, color: [60, -40, -15], angle: 34, lpi: 25, opacity: 0}
+"""
+    with pytest.raises(Refused, match="of pink and teal") as refused:
+        make(codes, inks, base=BASE.replace("mesh: 43-80", "mesh: none"))
+    assert refused.value.reason is Reason.MOIRE
