@@ -370,6 +370,7 @@ CHECKED: dict[str, Any] = {
                          {"lpi": 55, "ratio": 1.99, "tone_min_pct": None, "tone_max_pct": None}]},
     "moire": {"period_mm": 2.34, "worst_period_mm": 2.5, "strength_pct": 3.14,
               "visibility": 0.0123, "better_angles": [20]},
+    "set": None,
     "bands": [{"period_mm": 2.5, "direction": 22.5, "strength_pct": 3.14, "visibility": 0.0123,
                "stretch_pct": 1.25, "mesh_order": [1, 0], "dot_order": [4, 1]}],
     "less_moire": [
