@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from filmhand.arrays import BoolArray, Float32Array, UInt16Array
 from filmhand.tone import FULL
@@ -91,7 +90,16 @@ def _largest_around(plane: Float32Array, reach: int) -> Float32Array:
     for axis in (0, 1):
         width = [(reach, reach) if one == axis else (0, 0) for one in (0, 1)]
         padded = np.pad(plane, width, mode="edge")
-        plane = sliding_window_view(padded, 2 * reach + 1, axis=axis).max(axis=-1)
+        # Shifted planes are compared some ten times as fast as windows are.
+        shifted = [
+            padded[shift : shift + plane.shape[0]]
+            if axis == 0
+            else padded[:, shift : shift + plane.shape[1]]
+            for shift in range(2 * reach + 1)
+        ]
+        plane = shifted[0].copy()
+        for other in shifted[1:]:
+            np.maximum(plane, other, out=plane)
     return plane
 
 

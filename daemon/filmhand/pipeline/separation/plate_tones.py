@@ -112,6 +112,9 @@ def _regions(plate: UInt16Array) -> InkRegions:
     def one(rows: slice) -> None:
         top = max(0, rows.start - REGION_REACH)
         bottom = min(height, rows.stop + REGION_REACH)
+        if np.isin(plate[top:bottom], (0, FULL)).all():
+            areas[0, rows], areas[1, rows] = plate[rows], FULL - plate[rows]
+            return
         share = plate[top:bottom].astype(np.float32) / np.float32(FULL)
         part = ink_regions(np.stack([share, 1 - share], axis=-1))
         own = slice(rows.start - top, rows.stop - top)
