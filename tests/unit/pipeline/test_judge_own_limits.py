@@ -131,6 +131,7 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         source={"sha256": "0" * 64},
         screen=None,
         checks=[],
+        of_set=None,
     )
     lines = label_lines(work, page=None)
     assert ("mesh 110 (43-80), thread assumed |" in lines[1]) is assumed

@@ -226,12 +226,12 @@ def test_mending_has_a_budget_and_ends(screen, budget, monkeypatch):
     dots = SimpleNamespace(small=SimpleNamespace(row=np.arange(2)), pixels=12345)
     shadow_dots = SimpleNamespace(small=SimpleNamespace(row=np.arange(0)), pixels=1)
     taken = []
-    census = SimpleNamespace(
-        result=lambda: (dots, shadow_dots),
-        holding=lambda rows: rows,
-        strips="all",
-        take=lambda read, strips, *, threads: taken.append((strips, threads)),
-    )
+
+    def take(read, strips, *, threads):
+        taken.append((strips, threads))
+        return dots, shadow_dots
+
+    census = SimpleNamespace(holding=lambda rows: rows, strips="all", take=take)
     work = SimpleNamespace(screen=screen, request=SimpleNamespace(threads=3))
     art = SimpleNamespace(read=1, write=2, read_packed=3, area=AREA)
     held = SmallestHeld.to_pass(LIMITS, Resolution(254, 508))

@@ -308,14 +308,24 @@ def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str
     [(0, 0.0, "clear film"), (10, 100.0, "one solid block"), (9, None, ""), (1, None, "")],
 )
 def test_art_that_is_all_bare_or_all_black(ink: int, found: float | None, words: str) -> None:
+    work: Any = SimpleNamespace(copies=SimpleNamespace(pixels=10), of_set=None)
     counted: Any = SimpleNamespace(dots=SimpleNamespace(pixels=ink))
     if found is None:
-        judge._refuse_blank(counted, 10)
+        judge._refuse_blank(work, counted)
         return
     with pytest.raises(Refused, match=words) as caught:
-        judge._refuse_blank(counted, 10)
+        judge._refuse_blank(work, counted)
     assert caught.value.reason is Reason.BLANK
     assert caught.value.found == Quantity(found, "% ink")
+
+
+def test_one_ink_of_several_may_be_everywhere_but_not_nowhere() -> None:
+    work: Any = SimpleNamespace(copies=SimpleNamespace(pixels=10), of_set="its place")
+    counted: Any = SimpleNamespace(dots=SimpleNamespace(pixels=10))
+    judge._refuse_blank(work, counted)
+    counted.dots.pixels = 0
+    with pytest.raises(Refused, match="clear film"):
+        judge._refuse_blank(work, counted)
 
 
 def circle(diameter_um: float, resolution: Resolution) -> int:

@@ -33,11 +33,13 @@ class FilmToFill:
     area : where the art lies on it
     screener : for the columns of the area; None for an ink that is cut at half its tone
     curve : (65536,) uint16, from the tone that is wanted to that of the film; None for the same
+    beside_tints : where it is kept which pixels are solid or bare, and no tint; None to keep none
     """
 
     area: AreaOfSheet
     screener: Screener | None = None
     curve: UInt16Array | None = None
+    beside_tints: AreaOfSheet | None = None
 
     def ink(self, tones: UInt16Array, first: int) -> BoolArray:
         """(count, width) bool, where rows of these tones have ink, the first ``first`` of the art.
@@ -75,6 +77,8 @@ def fill_films(films: Sequence[FilmToFill], source: ToneSource, *, threads: int 
         tones = source.tones(first, min(STRIP, height - first))
         for film, own in zip(films, tones, strict=True):
             film.area.write(first, film.ink(own, first))
+            if film.beside_tints is not None:
+                film.beside_tints.write(first, (own == 0) | (own == FULL))
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, range(0, height, STRIP)))

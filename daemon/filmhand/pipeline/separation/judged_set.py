@@ -21,11 +21,11 @@ from filmhand.pipeline.film_in_work import FilmInWork, Warned, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.judged import JudgedFilm
-from filmhand.pipeline.press_curve import press_curve_of, press_notes
+from filmhand.pipeline.press_curve import press_notes
 from filmhand.pipeline.render.render_words import MoireWord
 from filmhand.pipeline.render.screen_moire import film_strength, sight_of
 from filmhand.pipeline.render.screen_plan import plan_screen
-from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.separation.chosen_inks import ChosenInks, chosen_inks
 from filmhand.pipeline.separation.color_checks import (
@@ -37,7 +37,7 @@ from filmhand.pipeline.separation.color_checks import (
     refuse_far,
 )
 from filmhand.pipeline.separation.color_page import ColorPage
-from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
+from filmhand.pipeline.separation.filled_films import FilledFilm, NothingOfInkError, filled_films
 from filmhand.pipeline.separation.moire_of_films import FilmScreen, moire_of_films
 from filmhand.pipeline.separation.plate_words import PlateNote
 from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
@@ -61,12 +61,10 @@ from filmhand.pipeline.separation.wanted_inks import known_inks
 from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
 from filmhand.pipeline.verdict.refusals import refuse_on
-from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
 from filmhand.screen.grain import Grain
-from filmhand.screen.screener import Screener
-from filmhand.tone import FULL, Levels, tone_steps
 from filmhand.units import length_text
 
 _MODES = {
@@ -99,14 +97,6 @@ class JudgedSet:
     picture: RecombinedFilms
 
 
-class _NothingOfInkError(Exception):
-    """Nothing of the art prints in an ink."""
-
-    def __init__(self, name: str) -> None:
-        super().__init__(name)
-        self.name = name
-
-
 @contextmanager
 def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[JudgedSet]:
     """The judged films of one page, in files that are there only inside the ``with``.
@@ -127,7 +117,7 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
         with ExitStack() as stack:
             try:
                 found = _judged(wished, page, chosen, sheet, stack)
-            except _NothingOfInkError as nothing:
+            except NothingOfInkError as nothing:
                 chosen = chosen.without(nothing.name)
                 if not chosen.inks.wishes:
                     raise SetRefusal.NO_INK.refused() from None
@@ -187,10 +177,10 @@ def _judged(
         with _naming_ink(work):
             judge_plan(work)
     wished.request.progress(Step.SCREENING, Step.SCREENING.begins)
-    sheets = _filled(works, separated, sheet, stack)
+    filled = filled_films(works, separated.source, sheet, stack)
     give_back_memory()
     wished.request.progress(Step.MEASURING, Step.MEASURING.begins)
-    films = [_judged_film(work, bits, separated) for work, bits in zip(works, sheets, strict=True)]
+    films = [_judged_film(work, film) for work, film in zip(works, filled, strict=True)]
     give_back_memory()
     return _recombined(wanted, plan, films, separated, codes)
 
@@ -253,16 +243,6 @@ def _tell(
 
 
 @dataclass(frozen=True, slots=True)
-class _Turned:
-    """The tones of a negative."""
-
-    source: ToneSource
-
-    def tones(self, first: int, count: int) -> UInt16Array:
-        return np.uint16(FULL) - self.source.tones(first, count)
-
-
-@dataclass(frozen=True, slots=True)
 class _TurnedArea(AreaOfSheet):
     """A negative read as what it prints."""
 
@@ -270,80 +250,17 @@ class _TurnedArea(AreaOfSheet):
         return ~AreaOfSheet.read(self, first, stop)
 
 
-def _filled(
-    works: Sequence[FilmInWork], separated: SeparatedArt, sheet: Path, stack: ExitStack
-) -> list[BitSheet]:
-    """The sheets with the bits of all films."""
-    sheets, films = [], []
-    for number, work in enumerate(works, 1):
-        size = work.layout.sheet
-        path = sheet.with_name(f"{sheet.name}-{number}")
-        stack.callback(path.unlink, missing_ok=True)
-        bits = stack.enter_context(BitSheet.create(path, width=size.width, height=size.height))
-        sheets.append(bits)
-        area = work.area
-        screener = None
-        if work.tile is not None:
-            screener = Screener(work.tile, column=area.left, width=area.width)
-        curve = None if screener is None else _film_curve(work.profile)
-        films.append(FilmToFill(AreaOfSheet(bits, area), screener, curve))
-    negative = works[0].profile.film.negative
-    source = _Turned(separated.source) if negative else separated.source
-    fill_films(films, source, threads=works[0].request.threads)
-    for work, film in zip(works, films, strict=True):
-        if not _has_both(film.area, ink=not negative):
-            assert work.of_set is not None
-            raise _NothingOfInkError(work.of_set.ink.name)
-    return sheets
-
-
-def _has_both(area: AreaOfSheet, *, ink: bool) -> bool:
-    """Whether the film has any ink, or of a negative anything clear."""
-    return any(
-        bool((area.read(first, min(first + 512, area.area.height)) == ink).any())
-        for first in range(0, area.area.height, 512)
-    )
-
-
-def _film_curve(profile: Profile) -> UInt16Array | None:
-    """From the printed tone that is wanted to that of the film; None where they are the same.
-
-    What changes the art's tones as a whole has no place here: it would change how inks mix.
-    """
-    hold = profile.tone.hold
-    if not profile.tone.gain and not profile.tone.dropout and not isinstance(hold, tuple):
-        return None
-    wishes = replace(ToneWishes(), dropout=profile.tone.dropout, hold=hold)
-    steps = tone_steps(wishes, levels=Levels(), press=press_curve_of(profile))
-    curve: UInt16Array = np.rint(steps(np.arange(FULL + 1) / FULL) * FULL).astype(np.uint16)
-    return curve
-
-
-def _judged_film(work: FilmInWork, bits: BitSheet, separated: SeparatedArt) -> JudgedFilm:
+def _judged_film(work: FilmInWork, film: FilledFilm) -> JudgedFilm:
     assert work.of_set is not None
-    lines = None
-    if work.treated is Treat.MIXED:
-        lines = _beside_tints(separated.source, work.of_set.place - 1)
     try:
         with _naming_ink(work):
-            counted = judge_film(work, bits, barred=None, lines=lines)
+            counted = judge_film(work, film.bits, barred=None, lines=film.beside_tints)
     except Refused as refused:
         if refused.reason is Reason.BLANK:
             # What little there was of it the mesh does not hold.
-            raise _NothingOfInkError(work.of_set.ink.name) from None
+            raise NothingOfInkError(work.of_set.ink.name) from None
         raise
-    return JudgedFilm(work, bits, counted)
-
-
-def _beside_tints(source: ToneSource, place: int) -> CutRows:
-    """Gives rows that are True where an ink is solid or is not, and False in its tints."""
-
-    def rows(first: int, count: int) -> BoolArray:
-        tones = source.tones(first, count)[place]
-        beside: BoolArray = (tones == 0) | (tones == FULL)
-        return beside
-
-    return rows
+    return JudgedFilm(work, film.bits, counted)
 
 
 @contextmanager

@@ -85,6 +85,15 @@ def test_without_a_screen_ink_is_where_there_is_more_than_half(area):
     assert (film.area.read(0, HEIGHT) == (tones > 32767)).all()
 
 
+def test_solid_and_bare_pixels_are_kept_beside_tints(area):
+    film = FilmToFill(area(), screener(tile(45, 22.5)), beside_tints=area())
+    tones = plane(6)
+    fill_films([film], Tones(tones))
+    kept = film.beside_tints.read(0, HEIGHT)
+    assert (kept == ((tones == 0) | (tones == FULL))).all()
+    assert 0 < kept.mean() < 1
+
+
 def test_films_of_other_sizes_are_no_set(area):
     with pytest.raises(ValueError, match="one size"):
         fill_films([FilmToFill(area()), FilmToFill(area(WIDTH + 1))], Tones(plane(5), plane(6)))
