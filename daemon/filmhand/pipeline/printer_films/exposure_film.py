@@ -35,8 +35,6 @@ def make_exposure_film(
     ------
     Refused
         where the sheet is too small for it
-    FilmhandError
-        where the library for the code is not installed
     """
     identity = exposure_identity(profile)
     room, size = room_for_wedge(profile)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,6 @@ import numpy as np
 
 from filmhand import __version__
 from filmhand.arrays import BoolArray
-from filmhand.errors import FilmhandError
 from filmhand.film.formats import Format
 from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.printer_films.drawn_film import write_drawn_film
@@ -32,7 +30,6 @@ from filmhand.sheet.wedge_places import BoxMm
 from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, size_text
 
-CALIBRATE_EXTRA = "pip install 'filmhand[calibrate]'"
 _RIM_MM = 1.5  # of ink around the wedge on a negative film
 
 
@@ -70,8 +67,6 @@ def make_wedge(
     ------
     Refused
         where the sheet is too small for the tones
-    FilmhandError
-        where the library for the code is not installed
     """
     drawn = draw_wedge(profile, tiles=tiles)
     negative = negative_part(profile, drawn.ground, drawn.layout.size_mm)
@@ -128,7 +123,7 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
 
     Raises
     ------
-    Refused, FilmhandError
+    Refused
         as :func:`make_wedge`
     """
     bare = replace(profile, tone=ToneWishes(hold="off"))
@@ -225,17 +220,9 @@ def negative_part(profile: Profile, ground: WedgeGround, size: tuple[float, floa
 
 
 def code_modules(identity: WedgeIdentity) -> BoolArray:
-    """The code that says what a wedge is, (n, n) bool, ink first: a QR code (ISO/IEC 18004).
+    """The code that says what a wedge is, (n, n) bool, ink first: a QR code (ISO/IEC 18004)."""
+    import segno  # noqa: PLC0415 - no other film has a code
 
-    Raises
-    ------
-    FilmhandError
-        where the library for it is not installed
-    """
-    try:
-        segno = import_module("segno")
-    except ImportError:
-        raise FilmhandError(WedgeWord.NO_LIBRARY.say(install=CALIBRATE_EXTRA)) from None
     code = segno.make_qr(identity.text(), error="m")
     return np.array([[bool(module) for module in row] for row in code.matrix], np.bool_)
 

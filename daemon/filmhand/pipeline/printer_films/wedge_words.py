@@ -13,9 +13,6 @@ class WedgeWord(Sentence):
     SCREEN = "{lpi} lpi {dot}, {angle}°"
     PRINTER = "{dpi} dpi | mesh {mesh} | filmhand {version}"
     NO_MESH = "none"
-    NO_LIBRARY = (
-        "The code that a wedge carries is drawn by a library that is not installed: {install}"
-    )
     THIS_SIDE_UP = "right-reading, image side up"
     MIRRORED = "MIRRORED: right-reading, image side down"
 
