@@ -81,7 +81,7 @@ def film_from_json(data: Json, out: Path) -> FinishedFilm:
     """A film as an answer tells of it; ValueError unless its files lie in `out` itself."""
     printing = data.get("printing")
     return FinishedFilm(
-        suffix=str(data["suffix"]),
+        suffix=_suffix(str(data["suffix"])),
         files={Format(form): _inside(out, name) for form, name in data["files"].items()},
         proof=_inside(out, data["proof"]),
         record=dict(data["record"]),
@@ -97,6 +97,13 @@ def _printing_from_json(data: Json, out: Path) -> PrintWork:
     return PrintWork(
         documents, int(data["sheets"]), (width, height), (top, right, bottom, left), (across, down)
     )
+
+
+def _suffix(text: str) -> str:
+    """The end of a film's name, which may lead to no other folder."""
+    if "/" in text or "\0" in text:
+        raise ValueError(f"{text!r} is not the end of a name")
+    return text
 
 
 def _inside(out: Path, name: str) -> Path:
@@ -120,7 +127,7 @@ def result_from_json(data: Json, out: Path) -> JobResult:
     return JobResult(
         [film_from_json(film, out) for film in data["films"]],
         [
-            FinishedSet(str(one["suffix"]), _inside(out, one["proof"]))
+            FinishedSet(_suffix(str(one["suffix"])), _inside(out, one["proof"]))
             for one in data.get("sets", ())
         ],
         {

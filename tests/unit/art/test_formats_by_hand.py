@@ -78,6 +78,9 @@ def test_other_frames():
     assert jpeg_markers.frame_of(BytesIO(cut), len(cut)) is None
     gray = jpeg(frame(0xC2, factors=(0x11,)), SCAN)
     assert jpeg_markers.frame_of(BytesIO(gray), len(gray)).kept_bytes == 2.0
+    # No factor may be 0 (ITU-T T.81, B.2.2), but a broken file says so, and its decoder tells.
+    none = jpeg(frame(0xC2, factors=(0, 0, 0)), SCAN)
+    assert jpeg_markers.frame_of(BytesIO(none), len(none)).kept_bytes == 0.0
 
 
 def chunk(name, data=b"", *, right=True):

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
 import errno
+import gc
+import mmap
 import struct
 import threading
+import weakref
 from io import BytesIO
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,6 +17,8 @@ from PIL import Image, ImageCms
 
 from filmhand.arrays import UInt8Array
 from filmhand.art.analysis.ground_color import ground_color, sampled_places
+from filmhand.art.files.damage import is_found_beside
+from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.jpeg_strips import comes_in_strips, load_strips
 from filmhand.art.files.open_art import open_art
@@ -76,6 +81,38 @@ def test_rows_are_handed_on_before_the_file_has_been_read_and_are_given_back() -
     assert was_early[0]
     assert len(kept) == 12
     assert not any(strip.any() for strip in kept)  # 50 rows of 4 KiB are whole pages
+
+
+def test_the_memory_of_a_picture_goes_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It counts for a job's limit until then, however little of it is in use."""
+    held: list[Any] = []
+    make = mmap.mmap
+
+    def watched(*sizes: int, flags: int) -> mmap.mmap:
+        memory = make(*sizes, flags=flags)
+        held.append(weakref.ref(memory))
+        return memory
+
+    monkeypatch.setattr("filmhand.art.files.jpeg_strips.mmap.mmap", watched)
+    gc.disable()
+    try:
+        image = Image.open(BytesIO(jpeg(noise(64, 64))))
+        load_strips(image, lambda rows, pixels: None, pixels=64 * 8)
+        del image
+        assert held[0]() is None
+    finally:
+        gc.enable()
+
+
+@pytest.mark.parametrize(("most", "beside"), [(10_000, True), (10, False)])
+def test_damage_of_a_large_file_is_not_looked_for_beside_its_decoder(
+    most: int, beside: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.jpg"
+    path.write_bytes(jpeg(noise(20, 30)))
+    monkeypatch.setattr("filmhand.art.files.damage._LARGEST_BESIDE", most)
+    art = ExaminedFile(path, "a.jpg", FileType.JPEG, b"", None, [])
+    assert is_found_beside(art) is beside
 
 
 @pytest.mark.parametrize("mode", ["L", "CMYK"])

@@ -82,6 +82,16 @@ def test_the_proof_of_a_set_lies_in_the_output_folder_too(tmp_path: Path) -> Non
         wire.result_from_json(data, tmp_path)
 
 
+@pytest.mark.parametrize("suffix", ["/../../etc/x", "-p01/", "-p01\0"])
+def test_the_end_of_a_name_leads_to_no_other_folder(tmp_path: Path, suffix: str) -> None:
+    data = wire.result_to_json(JobResult([film(tmp_path)]))
+    data["sets"] = [{"suffix": suffix, "proof": "proof.jpg"}]
+    with pytest.raises(ValueError, match="not the end of a name"):
+        wire.result_from_json(data, tmp_path)
+    with pytest.raises(ValueError, match="not the end of a name"):
+        wire.film_from_json(data["films"][0] | {"suffix": suffix}, tmp_path)
+
+
 def test_a_refusal_is_read_back_with_both_quantities() -> None:
     refused = Refused(
         Reason.TOO_SMALL, "say", "do", found=Quantity(19, "ppi"), needed=Quantity("25", "ppi")

@@ -18,15 +18,20 @@ from filmhand.language import and_list
 
 SMALL = 0.02
 """The share of its rows that may be wrong in art of which a film is made."""
+# Bytes of a file; looking for its damage takes up to three times as many.
+_LARGEST_BESIDE = 32 * 2**20
 _PNG_CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 
 
 def is_found_beside(art: ExaminedFile) -> bool:
     """Whether damage may be looked for while another decoder is at work on the picture.
 
-    Of a JPEG of several scans each decoder keeps as much as of the whole picture.
+    Of a JPEG of several scans each decoder keeps as much as of the whole picture; and a large file
+    would take the room that the picture may need.
     """
-    return art.kind is FileType.JPEG and not coefficient_bytes(art)
+    if art.kind is not FileType.JPEG or art.path.stat().st_size > _LARGEST_BESIDE:
+        return False
+    return not coefficient_bytes(art)
 
 
 def damage_notes(art: ExaminedFile) -> list[str]:

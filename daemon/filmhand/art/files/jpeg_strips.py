@@ -81,7 +81,11 @@ def load_strips(image: Image.Image, take: TakeStrip, *, pixels: int) -> None:
             return read(size)
 
         file.load_read = read_on  # type: ignore[method-assign, assignment]
-        file.load()
+        try:
+            file.load()
+        finally:
+            # Else the two would hold each other, and the address space of all pixels with them.
+            del file.load_read
         taken += [pool.submit(take_one, rows) for rows in strips[len(taken) :]]
     for one in taken:
         one.result()

@@ -35,7 +35,7 @@ class JpegFrame:
 
         ``blocks`` says how many of each channel a group of blocks has (B.2.2).
         """
-        if self.marker not in (0xC2, 0xCA) or not self.blocks:
+        if self.marker not in (0xC2, 0xCA) or not any(self.blocks):  # none is damage
             return 0.0
         return 2 * sum(self.blocks) / max(self.blocks)
 
