@@ -10,6 +10,7 @@ import pytest
 from filmhand.errors import ProfileError
 from filmhand.profile.icc import IccWish, RenderingIntent
 from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot
+from filmhand.profile.ticket.ticket import read_ticket
 
 PROCESS = "inks: process\n"
 
@@ -64,6 +65,13 @@ def test_another_file_in_its_place_is_told(load, tmp_path) -> None:
     with pytest.raises(OSError, match="not the file any more") as caught:
         profile.icc.file.read()
     assert caught.value.strerror.startswith("it is not")
+
+
+@pytest.mark.parametrize(("inks", "stays"), [("off", False), ("auto 3", False), ("process", True)])
+def test_an_icc_profile_does_not_hold_for_other_inks_of_a_ticket(load, inks, stays) -> None:
+    profile = load(PROCESS + "icc: press.icc\n")
+    changed, _ = read_ticket(f"inks: {inks}\n", profile=profile, file="t")
+    assert (changed.icc is not None) is stays
 
 
 @pytest.mark.parametrize(

@@ -131,6 +131,16 @@ def test_tickets_ask_for_inks_but_not_for_another_mesh(good):
         read_ticket(INKS, profile=profile, file="t")
 
 
+def test_a_ticket_may_ask_for_gray_where_the_profile_has_an_underbase(good):
+    text = good + INKS + "underbase: {ink: white}\n"
+    profile = read_profile(text, name="p", file="p.yaml")
+    changed, _ = read_ticket("inks: off\n", profile=profile, file="t")
+    assert (changed.inks, changed.underbase) == (None, None)
+    assert read_ticket("inks: auto 2\n", profile=profile, file="t")[0].underbase is not None
+    with pytest.raises(Refused, match="inks is off"):
+        read_ticket("inks: off\nunderbase: {ink: white}\n", profile=profile, file="t")
+
+
 def test_a_ticket_for_inks_shares_no_sheet():
     assert "several inks" in goes_alone({"inks": "process"})
     assert goes_alone({"inks": "off"}) == ""

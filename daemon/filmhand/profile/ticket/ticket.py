@@ -215,6 +215,8 @@ def _changed(
     """The profile with the wishes in place of its own settings, or what is wrong with them."""
     merged = _merge(json.loads(profile.settings), wishes)
     merged.pop("gang", None)  # a ticket may fill the sheet; its job then simply goes alone
+    for key in _of_other_inks(wishes):
+        merged.pop(key, None)
     curves = dict(profile.curves)
     verdict = check_settings(merged, read_curve=curves_in(curves), written=document.written)
     if verdict.settings is None:
@@ -223,6 +225,14 @@ def _changed(
         verdict.settings, name=profile.name, text=profile.text, raw=merged, curves=curves
     )
     return changed, []
+
+
+def _of_other_inks(wishes: Mapping[str, Plain]) -> set[str]:
+    """The profile's keys that cannot go with the inks, or the gray, that a ticket asks for."""
+    inks = wishes.get("inks")
+    if inks is None or inks == "process":
+        return set()
+    return {"icc", "underbase"} - set(wishes) if inks in ("off", False) else {"icc"}
 
 
 def _overruling(ticket: Ticket, document: Document) -> Ticket:
