@@ -173,9 +173,13 @@ def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> JobRequest:
 
 def _deliver(result: JobResult, finished: Path) -> dict[str, Any]:
     """Copy the films to the shared folder; the answer tells their names and hashes."""
-    made = [path for film in result.films for path in (*film.files.values(), film.proof)]
-    made += [one.proof for one in result.sets]
-    hashes = {path.name: _copy(path, finished / path.name) for path in made}
+    made = [one.proof for one in result.sets]
+    for film in result.films:
+        made += [*film.files.values(), film.proof]
+        if film.printing is not None:
+            made += film.printing.documents.values()
+    # What is printed may be what is published.
+    hashes = {path.name: _copy(path, finished / path.name) for path in dict.fromkeys(made)}
     return {**result_to_json(result), "sha256": hashes, "run": finished.name}
 
 

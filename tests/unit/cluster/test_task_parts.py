@@ -20,7 +20,7 @@ from filmhand.cluster import exchange, task
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.read.load import read_profile
-from filmhand.request import FinishedFilm, FinishedSet, JobRequest, JobResult
+from filmhand.request import FinishedFilm, FinishedSet, JobRequest, JobResult, PrintWork
 from filmhand.worker.parent import WorkerDied, WorkerKilled, WorkerLimits, Workers
 from filmhand.worker.wire import refusal_to_json, request_to_json
 
@@ -147,10 +147,14 @@ def test_a_job_works_on_copies_and_delivers_what_it_made(
         assert request.ticket.read_bytes() == b"art.ticket.yaml"
         assert request.out.is_dir() and request.scratch.is_dir()
         film, proof, whole = (request.out / name for name in ("a.pdf", "a.jpg", "set.jpg"))
+        page = request.out / "a.pwg"
         film.write_bytes(b"film")
+        page.write_bytes(b"page")
         proof.write_bytes(b"proof")
         whole.write_bytes(b"all of it")
-        made = FinishedFilm("", {Format.PDF: film}, proof, {"n": 1})
+        documents = {Format.PDF: film, Format.PWG: page}
+        printing = PrintWork(documents, 1, (21000, 29700), (0, 0, 0, 0), (300, 300))
+        made = FinishedFilm("", {Format.PDF: film}, proof, {"n": 1}, printing)
         return JobResult([made], [FinishedSet("", whole)])
 
     monkeypatch.setattr(task, "run_in_worker", run)
@@ -165,14 +169,18 @@ def test_a_job_works_on_copies_and_delivers_what_it_made(
     assert request.tiles == tmp_path / "filmhand-tiles"
     assert request.art.is_relative_to(tmp_path) and not request.art.is_relative_to(folder)
     assert not request.art.exists()  # copies are removed
-    hashes = {"a.pdf": sha(b"film"), "a.jpg": sha(b"proof"), "set.jpg": sha(b"all of it")}
-    assert answer["sha256"] == hashes
+    assert answer["sha256"] == {
+        "a.pdf": sha(b"film"), "a.jpg": sha(b"proof"), "set.jpg": sha(b"all of it"),
+        "a.pwg": sha(b"page"),
+    }  # fmt: skip
     assert (folder / answer["run"] / "a.pdf").read_bytes() == b"film"
     assert answer["run"].startswith("run-")
     made = exchange.understand(answer, folder)
     (film,) = made.films
     assert made.sets == [FinishedSet("", folder / answer["run"] / "set.jpg")]
     assert film.files == {Format.PDF: folder / answer["run"] / "a.pdf"}
+    assert film.printing is not None
+    assert film.printing.documents[Format.PWG] == folder / answer["run"] / "a.pwg"
     assert (film.proof, film.record) == (folder / answer["run"] / "a.jpg", {"n": 1})
 
 
