@@ -48,7 +48,9 @@ def _said_of(films: Sequence[Mapping[str, Any]], key: str) -> list[str]:
         for said in film.get(key, ()):
             inks.setdefault(said, []).append((film.get("set") or {}).get("ink", ""))
     return [
-        said if len(named) == len(films) or not all(named) else f"{', '.join(named)}: {said}"
+        said
+        if len(named) == len(films) or not all(named)
+        else f"{', '.join(dict.fromkeys(named))}: {said}"
         for said, named in inks.items()
     ]
 

@@ -130,7 +130,10 @@ class Retention:
             ):
                 continue
             whole = self._proof_of_set(path, record) if kind == "proofs" else None
-            if whole is not None and newest - whole.lstat().st_mtime >= seconds:
+            if whole is not None:
+                with contextlib.suppress(FileNotFoundError):
+                    if newest - whole.lstat().st_mtime < seconds:
+                        continue  # without this one nobody would know it
                 count += atomic.unlink_expired(whole)
             count += atomic.unlink_expired(path)
         return count

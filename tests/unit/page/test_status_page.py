@@ -296,6 +296,15 @@ def test_a_warning_of_one_film_of_a_set_names_its_ink() -> None:
     assert "red, dark blue: " not in text
 
 
+def test_a_warning_of_one_ink_on_several_pages_names_it_once() -> None:
+    entry = set_made("m.pdf", "m-p01", "m-p02")
+    for film in entry["films"]:
+        if film["set"]["ink"] == "red":
+            film["warnings"] = ["Dots are small."]
+    text = Page(status_page(status(made=[entry]))).text
+    assert "red: Dots are small." in text and "red, red" not in text
+
+
 def test_an_ink_of_a_stranger_is_only_text() -> None:
     entry = set_made("m.png", "m")
     entry["films"][0]["set"]["ink"] = EVIL

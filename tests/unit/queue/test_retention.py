@@ -169,6 +169,17 @@ def test_the_proof_of_a_set_goes_with_those_of_its_films(shop: Shop) -> None:
     assert not [name for name in shop.left() if name.startswith("proofs/")]
 
 
+def test_the_proof_of_a_set_is_never_left_alone(shop: Shop) -> None:
+    of_set(shop, "a", 1, "red")
+    proof_of_set(shop, "a")
+    later = shop.clocks.wall.timestamp() + 3600
+    os.utime(shop.folders.output("proofs").path / "a.jpg", (later, later))
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(proofs=10) == {}
+    shop.clocks.pass_(days=1)
+    assert shop.tidy(proofs=10) == {"proofs": 2}
+
+
 def test_the_proof_of_another_film_stays_though_it_is_called_like_a_set(shop: Shop) -> None:
     of_set(shop, "a", 1, "red")
     shop.clocks.pass_(days=9)
