@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,10 +50,10 @@ class ChosenInks:
     found: bool
     dropped: tuple[str, ...] = ()
 
-    def without(self, name: str) -> ChosenInks:
-        """The same without one ink."""
-        kept = self.inks.without([name])
-        return replace(self, inks=kept, flats=None, dropped=(*self.dropped, name))
+    def without(self, names: Sequence[str]) -> ChosenInks:
+        """The same without the inks of these names."""
+        kept = self.inks.without(names)
+        return replace(self, inks=kept, flats=None, dropped=(*self.dropped, *names))
 
 
 def chosen_inks(codes: UInt16Array, profile: Profile) -> ChosenInks:

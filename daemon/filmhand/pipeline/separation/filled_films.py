@@ -22,11 +22,11 @@ from filmhand.tone import FULL, Levels, tone_steps
 
 
 class NothingOfInkError(Exception):
-    """Nothing of the art prints in an ink."""
+    """Nothing of the art prints in these inks."""
 
-    def __init__(self, name: str) -> None:
-        super().__init__(name)
-        self.name = name
+    def __init__(self, *names: str) -> None:
+        super().__init__(*names)
+        self.names = names
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def filled_films(
     Raises
     ------
     NothingOfInkError
-        where a film would be bare
+        where films would be bare
     """
     filled, films = [], []
     for number, work in enumerate(works, 1):
@@ -87,10 +87,13 @@ def filled_films(
         filled.append(FilledFilm(bits, None if beside is None else _rows_of(beside)))
     negative = works[0].profile.film.negative
     fill_films(films, _Turned(source) if negative else source, threads=works[0].request.threads)
-    for work, film in zip(works, films, strict=True):
-        if not _has_both(film.area, ink=not negative):
-            assert work.of_set is not None
-            raise NothingOfInkError(work.of_set.ink.name)
+    bare = [
+        work.of_set.ink.name
+        for work, film in zip(works, films, strict=True)
+        if work.of_set is not None and not _prints(film.area, ink=not negative)
+    ]
+    if bare:
+        raise NothingOfInkError(*bare)
     return filled
 
 
@@ -104,7 +107,7 @@ def _rows_of(area: AreaOfSheet) -> CutRows:
     return lambda first, count: area.read(first, first + count)
 
 
-def _has_both(area: AreaOfSheet, *, ink: bool) -> bool:
+def _prints(area: AreaOfSheet, *, ink: bool) -> bool:
     """Whether the film has any ink, or of a negative anything clear."""
     return any(
         bool((area.read(first, min(first + 512, area.area.height)) == ink).any())

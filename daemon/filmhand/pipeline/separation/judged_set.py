@@ -118,7 +118,7 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
             try:
                 found = _judged(wished, page, chosen, sheet, stack)
             except NothingOfInkError as nothing:
-                chosen = chosen.without(nothing.name)
+                chosen = chosen.without(nothing.names)
                 if not chosen.inks.wishes:
                     raise SetRefusal.NO_INK.refused() from None
                 continue
