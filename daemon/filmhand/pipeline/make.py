@@ -80,7 +80,7 @@ def make_films(request: JobRequest) -> JobResult:
     if ticket.pages is not None:  # the limit is for those that are made
         limits = replace(profile.limits, pages=max(count, profile.limits.pages))
         profile = replace(profile, limits=limits)
-    if profile.inks is not None:
+    if profile.inks is not None and ticket.pages is None:
         from filmhand.pipeline.separation.make_set import pages_of_sets  # noqa: PLC0415
 
         count, pages = pages_of_sets(request, profile, count, pages)

@@ -120,7 +120,7 @@ def test_colors_that_are_not_understood_are_no_plates(tmp_path) -> None:
     with pikepdf.open(path, allow_overwriting_input=True) as document:
         document.pages[0].Resources.ColorSpace.R = pikepdf.Array([pikepdf.Name.Nothing])
         document.save(path)
-    assert plates(path) is None
+    assert plate_names(path, name="a.pdf", limits=LIMITS) is None and plates(path) is None
 
 
 def test_labels_of_pages_are_their_names(tmp_path) -> None:

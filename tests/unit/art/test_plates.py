@@ -14,6 +14,8 @@ from separated_files import LIMITS, ink_tiff, layered_file
 from separated_pdf import ink_page
 
 from filmhand.art.files.open_art import open_art
+from filmhand.art.formats import codecs
+from filmhand.art.formats.codecs import inks_as_gray, planes_of_inks
 from filmhand.art.plates.art_plates import plate_key
 from filmhand.art.plates.find_plates import (
     names_of_pages,
@@ -68,6 +70,15 @@ def test_four_inks_that_are_no_process_inks_are_not_mixed_as_such(tmp_path) -> N
     assert gray(path).coded[0].tolist() == [0] * 4
 
 
+def test_inks_of_any_number_of_bits_are_the_same_in_strips(monkeypatch) -> None:
+    pixels = np.arange(5 * 4 * 2, dtype=np.uint16).reshape(5, 4, 2) * 110
+    planes = np.rint(np.minimum(np.moveaxis(pixels, -1, 0) / 4095, 1) * 65535)
+    bare = np.rint((1 - planes[0] / 65535) * (1 - planes[1] / 65535) * 65535)
+    monkeypatch.setattr(codecs, "_STRIP_PIXELS", 8)
+    assert planes_of_inks(pixels, 12).tolist() == planes.tolist()
+    assert inks_as_gray(planes_of_inks(pixels, 12)).tolist() == bare.tolist()
+
+
 def test_inks_without_names_are_no_plates(tmp_path) -> None:
     path = ink_tiff(tmp_path / "a.tif", solid_and_tint(), ())
     assert plate_names(path, name="a.tif", limits=LIMITS) == () and plates(path) is None
@@ -83,6 +94,16 @@ def test_process_inks_are_plates(tmp_path, suffix) -> None:
     assert found.names == ("Cyan", "Magenta", "Yellow", "Black")
     wanted = np.moveaxis(inks, -1, 0).astype(int) * 257
     assert np.abs(found.tones - wanted).max() <= (3 * 257 if suffix == "jpg" else 0)
+
+
+@pytest.mark.parametrize("ink_set", [1, 2])
+def test_process_inks_may_be_told_by_their_names(tmp_path, ink_set) -> None:
+    inks = np.zeros((4, 5, 4), np.uint8)
+    inks[:2, :, 0], inks[2:, :, 2] = 255, 128
+    names = ("Cyan", "Magenta", "Yellow", "Black")
+    found = plates(ink_tiff(tmp_path / "a.tif", inks, names, ink_set=ink_set))
+    assert found.names == names
+    assert found.tones.tolist() == (np.moveaxis(inks, -1, 0).astype(int) * 257).tolist()
 
 
 def test_inks_beside_process_inks_are_plates_too(tmp_path) -> None:

@@ -17,10 +17,12 @@ from filmhand.art.files import extras
 from filmhand.art.files.file_words import AdditionWord, FileNote
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.formats.decoded_pixels import Colors, DecodedPixels
+from filmhand.art.raster import row_strips
 from filmhand.tone import FULL
 
 _CIELAB, _ICCLAB = 8, 9
 _ICC_PROFILE = 34675
+_STRIP_PIXELS = 2**19  # of inks that are worked out at once
 # Photometric interpretation to colors; YCbCr becomes RGB while it is decoded.
 _COLORS: dict[int, Colors] = {0: "L", 1: "L", 2: "RGB", 5: "CMYK", 6: "RGB", 8: "LAB", 9: "LAB"}
 
@@ -149,17 +151,23 @@ def planes_of_inks(pixels: NDArray[Any], bits: int) -> UInt16Array:
     The least number is no ink and the largest a solid, which is how a file without a range of its
     own means it (TIFF 6.0, section 16).
     """
-    shares = np.minimum(pixels / ((1 << bits) - 1), 1)
-    planes: UInt16Array = np.rint(np.moveaxis(shares, -1, 0) * FULL).astype(np.uint16)
+    planes: UInt16Array = np.empty((pixels.shape[-1], *pixels.shape[:2]), np.uint16)
+    most = (1 << bits) - 1
+    for place, plane in enumerate(planes):
+        for rows in row_strips(plane.shape, _STRIP_PIXELS):
+            plane[rows] = np.rint(np.minimum(pixels[rows, :, place] / most, 1) * FULL)
     return planes
 
 
 def inks_as_gray(planes: UInt16Array) -> UInt16Array:
     """(C, H, W) inks -> (H, W) uint16 gray codes of what each would print in black."""
-    bare = np.ones(planes.shape[1:])
-    for plane in planes:
-        bare *= 1 - plane / FULL
-    return np.rint(bare * FULL).astype(np.uint16)
+    gray: UInt16Array = np.empty(planes.shape[1:], np.uint16)
+    for rows in row_strips(gray.shape, _STRIP_PIXELS):
+        bare = np.ones(gray[rows].shape)
+        for plane in planes:
+            bare *= 1 - plane[rows] / FULL
+        gray[rows] = np.rint(bare * FULL)
+    return gray
 
 
 def _upside_down(pixels: NDArray[Any]) -> NDArray[Any]:

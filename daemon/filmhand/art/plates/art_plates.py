@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from filmhand.arrays import UInt16Array
+from filmhand.art.opened_art import Art
+from filmhand.tone import FULL
 
 PROCESS_INKS = ("Cyan", "Magenta", "Yellow", "Black")
 
@@ -29,6 +34,28 @@ class ArtPlates:
     format: str
     notes: list[str] = field(default_factory=list)
     other_colors: bool = False
+
+
+def plates_of_grays(names: tuple[str, ...], arts: Iterable[Art]) -> ArtPlates:
+    """Gray art, one for each name, as plates: what is dark becomes ink.
+
+    Each is asked for when it is needed, and not kept. Resolution and notes are those of the first.
+
+    Raises
+    ------
+    ValueError
+        Where they are not of one size.
+    """
+    made = None
+    for place, art in enumerate(arts):
+        if made is None:
+            tones = np.empty((len(names), *art.coded.shape), np.uint16)
+            made = ArtPlates(names, tones, art.ppi, art.format, art.notes)
+        if art.coded.shape != made.tones.shape[1:]:
+            raise ValueError("plates of one picture have one size")
+        np.subtract(np.uint16(FULL), art.coded, out=made.tones[place])
+    assert made is not None
+    return made
 
 
 def plate_key(name: str) -> str:

@@ -5,28 +5,25 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-import numpy as np
-
 from filmhand.art.drawings.vector import Sizing
 from filmhand.art.files.decode import ExaminedFile, examine_file, guarded
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.open_art import open_art
 from filmhand.art.formats.jpeg_markers import frame_of
-from filmhand.art.plates.art_plates import PROCESS_INKS, ArtPlates
+from filmhand.art.plates.art_plates import PROCESS_INKS, ArtPlates, plates_of_grays
 from filmhand.art.plates.layered_plates import layered_plate_names, layered_plates
 from filmhand.art.plates.tiff_plates import page_name, tiff_plate_names, tiff_plates
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
-from filmhand.tone import FULL
 
 _PROCESS = (Channel.CYAN, Channel.MAGENTA, Channel.YELLOW, Channel.BLACK)
 
 
-def plate_names(path: Path, *, name: str, limits: Limits, page: int = 0) -> tuple[str, ...]:
+def plate_names(path: Path, *, name: str, limits: Limits, page: int = 0) -> tuple[str, ...] | None:
     """The names of the plates that a page of the art has, none where it is not separated.
 
-    Raises Refused as :func:`filmhand.art.files.open_art.open_art` does, as far as that needs no
-    decoding.
+    None where that cannot be told. Raises Refused as
+    :func:`filmhand.art.files.open_art.open_art` does, as far as that needs no decoding.
     """
     with guarded(name, limits):
         return _names(examine_file(path, name=name, limits=limits), page)
@@ -58,13 +55,16 @@ def plates_of_art(
         names = _names(found, page)
     if not names:
         return None
-    if found.kind is FileType.PDF:
-        from filmhand.art.plates.pdf_plates import pdf_plates  # noqa: PLC0415 - most jobs need none
-
-        return pdf_plates(found, page, limits, sizing)
-    if names == PROCESS_INKS:
+    directory = found.directory(page)
+    # Inks that only their names tell are nothing that has a channel of cyan.
+    own = found.kind is FileType.PDF or (directory is not None and directory.has_own_inks)
+    if names == PROCESS_INKS and not own:
         return _process_plates(path, name, limits, page)
     with guarded(name, limits):
+        if found.kind is FileType.PDF:
+            from filmhand.art.plates.pdf_plates import pdf_plates  # noqa: PLC0415 - most need none
+
+            return pdf_plates(found, page, limits, sizing)
         if found.kind is FileType.TIFF:
             return tiff_plates(found, page, limits)
         return layered_plates(found, limits)
@@ -87,20 +87,16 @@ def plates_of_pages(
         Where pages are not of one size.
     """
     labels = names_of_pages(path, name=name, limits=limits)
-    tones = []
-    for page in pages:
-        art = open_art(
+    arts = (
+        open_art(
             path, name=name, limits=limits, channel=Channel.LUMINANCE, page=page, sizing=sizing
         )
-        tones.append(FULL - art.coded)
-    if len({tone.shape for tone in tones}) > 1:
-        raise ValueError("pages of one picture have one size")
-    return ArtPlates(
-        tuple(labels[page] for page in pages), np.stack(tones), art.ppi, art.format, art.notes
+        for page in pages
     )
+    return plates_of_grays(tuple(labels[page] for page in pages), arts)
 
 
-def _names(found: ExaminedFile, page: int) -> tuple[str, ...]:
+def _names(found: ExaminedFile, page: int) -> tuple[str, ...] | None:
     if found.kind is FileType.TIFF:
         return tiff_plate_names(found, page)
     if found.kind is FileType.LAYERED:
@@ -118,9 +114,7 @@ def _names(found: ExaminedFile, page: int) -> tuple[str, ...]:
 
 def _process_plates(path: Path, name: str, limits: Limits, page: int) -> ArtPlates:
     """The four planes of art in process inks, each by the reader for one channel."""
-    planes = [
+    planes = (
         open_art(path, name=name, limits=limits, channel=channel, page=page) for channel in _PROCESS
-    ]
-    tones = np.stack([FULL - plane.coded for plane in planes])
-    first = planes[0]
-    return ArtPlates(PROCESS_INKS, tones, first.ppi, first.format, first.notes)
+    )
+    return plates_of_grays(PROCESS_INKS, planes)

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import Any
-
-import numpy as np
 
 from filmhand.art.drawings.pdf import draw_page
 from filmhand.art.drawings.vector import Sizing
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile, guarded
+from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.file_words import AdditionWord
-from filmhand.art.plates.art_plates import ArtPlates
+from filmhand.art.formats.channel_names import plain_name
+from filmhand.art.opened_art import Art
+from filmhand.art.plates.art_plates import ArtPlates, plates_of_grays
 from filmhand.art.plates.pdf_color_spaces import OTHER_COLORS
 from filmhand.art.plates.pdf_recoloring import PageRecoloring
 from filmhand.profile.model import Limits
@@ -22,13 +21,13 @@ from filmhand.tone import FULL
 _CHANNEL = "red"
 
 
-def pdf_plate_names(found: ExaminedFile, page: int) -> tuple[str, ...]:
+def pdf_plate_names(found: ExaminedFile, page: int) -> tuple[str, ...] | None:
     """The names of the plates of a page, none where its colors are not those of inks.
 
-    Raises Refused (not-art) without the library.
+    None where its colors are not understood. Raises Refused (not-art) without the library.
     """
     recolored = _recolored(found, page, OTHER_COLORS)
-    return () if recolored is None else _plates(recolored[0])
+    return None if recolored is None else tuple(map(plain_name, _plates(recolored[0])))
 
 
 def pdf_plates(
@@ -46,22 +45,23 @@ def pdf_plates(
     if looked is None or not names:
         return None
 
-    def drawn(content: bytes) -> Any:
-        with guarded(found.name, limits):
-            return draw_page(
-                found, page=page, channel=_CHANNEL, limits=limits, sizing=sizing, content=content
-            )
+    def drawn(content: bytes) -> Art:
+        return draw_page(
+            found, page=page, channel=_CHANNEL, limits=limits, sizing=sizing, content=content
+        )
 
     others = (
         bool((drawn(looked[1]).coded < FULL).any()) if OTHER_COLORS in looked[0].found else False
     )
-    tones = []
-    for name in names:
+
+    def plate(name: str) -> Art:
         recolored = _recolored(found, page, name)
         assert recolored is not None
-        art = drawn(recolored[1])
-        tones.append(FULL - art.coded)
-    return ArtPlates(names, np.stack(tones), art.ppi, art.format, art.notes, others)
+        return drawn(recolored[1])
+
+    plates = plates_of_grays(tuple(map(plain_name, names)), map(plate, names))
+    plates.other_colors = others
+    return plates
 
 
 def _plates(recoloring: PageRecoloring) -> tuple[str, ...]:
@@ -76,12 +76,15 @@ def _recolored(found: ExaminedFile, page: int, ink: str) -> tuple[PageRecoloring
     A page that can be drawn may still be one that the other library cannot read.
     """
     library = extras.load("pikepdf", name=found.name, what=AdditionWord.PDF_INKS)
+    content = BytesIO(found.path.read_bytes())
     try:
-        with library.open(BytesIO(found.path.read_bytes())) as document:
+        with library.open(content) as document:
             recoloring = PageRecoloring(library, document, ink)
             recoloring.recolor(document.pages[page])
             made = BytesIO()
             document.save(made)
+    except MemoryError:
+        raise  # the document is not to blame
     # What is odd in a stranger's document is met in every way that Python knows.
     except Exception:
         return None

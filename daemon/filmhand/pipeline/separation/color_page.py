@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from filmhand.arrays import UInt16Array
 from filmhand.art.crop_window import CropWindow
+from filmhand.art.drawings.drawing_words import DrawingNote
 from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
@@ -79,7 +80,12 @@ def open_color_page(wished: WishedPage) -> ColorPage:
         plates.cut(kept.window)
     layout = place_art(profile, art_px=(gray.width_px, gray.height_px), art_ppi=gray.ppi)
     notes = [*ticket.told, *printer_notes(profile), *_left_aside(profile.tone)]
-    notes += gray.notes + told if plates is None else plates.notes
+    if plates is None:
+        # White on clear is printed white, and only a gray film takes its shape.
+        of_gray = DrawingNote.SHAPE_OF_WHITE.say()
+        notes += [note for note in gray.notes if note != of_gray] + told
+    else:
+        notes += plates.notes
     notes += size_note(kept.own_in, layout, profile, scanned=gray.format != "JPEG")
     source = {
         "name": request.name,
@@ -101,7 +107,8 @@ def _without_looks(wished: WishedPage) -> Profile:
     profile = replace(wished.profile, repair=_NO_REPAIRS)
     names = _names_of_inks(profile)
     limits, request = profile.limits, wished.request
-    if names and pages_for(request.art, name=request.name, limits=limits, inks=names):
+    by_pages = bool(names) and wished.ticket.pages is None
+    if by_pages and pages_for(request.art, name=request.name, limits=limits, inks=names):
         # The borders of one plate are not those of the others.
         profile = replace(profile, art=replace(profile.art, trim=Automatic.OFF))
     return profile
@@ -125,6 +132,7 @@ def _own_plates(wished: WishedPage, kept: KeptPart) -> tuple[OwnPlates | None, l
         inks=names,
         page=wished.page,
         sizing=sizing_of(profile, part=kept.window),
+        by_pages=wished.ticket.pages is None,
     )
     if plates is not None and profile.total_ink is not None:
         plates.cut_to_total(profile.total_ink)

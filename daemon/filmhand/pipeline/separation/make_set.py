@@ -39,7 +39,7 @@ def pages_of_sets(
     count, pages : as for films without inks
     """
     known = known_inks(profile)
-    if known is None or len(pages) < 2 or len(pages) < count:
+    if known is None or len(pages) < 2:
         return count, pages
     names = [ink.name for ink in known.wishes]
     if pages_for(request.art, name=request.name, limits=profile.limits, inks=names):

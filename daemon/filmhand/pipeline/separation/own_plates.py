@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +12,13 @@ from filmhand.arrays import UInt16Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.vector import Sizing
-from filmhand.art.plates.art_plates import ArtPlates, plate_key
-from filmhand.art.plates.find_plates import names_of_pages, plates_of_art, plates_of_pages
+from filmhand.art.plates.art_plates import PROCESS_INKS, ArtPlates, plate_key
+from filmhand.art.plates.find_plates import (
+    names_of_pages,
+    plate_names,
+    plates_of_art,
+    plates_of_pages,
+)
 from filmhand.errors import Refused
 from filmhand.language import and_list
 from filmhand.pipeline.render.strips import oriented
@@ -88,12 +93,14 @@ def plates_for(
     inks: Sequence[str],
     page: int = 0,
     sizing: Sizing | None = None,
+    by_pages: bool = True,
 ) -> tuple[OwnPlates | None, list[str]]:
     """The plates that art has for inks, and notes on plates that it has for no ink.
 
     Parameters
     ----------
     inks : their names
+    by_pages : whether pages that are called like inks are plates
     name, limits, page, sizing : as for :func:`filmhand.art.files.open_art.open_art`, and so is what
         is raised
 
@@ -102,26 +109,49 @@ def plates_for(
     Refused
         colors, where there are plates for some inks, and something that is on none of these plates
     """
-    pages = pages_for(path, name=name, limits=limits, inks=inks)
+    asked = {plate_key(ink): ink for ink in inks}
+    pages = pages_for(path, name=name, limits=limits, inks=inks) if by_pages else ()
     if pages:
         found, row = _of_pages(path, name, limits, pages, sizing), PlateNote.OWN_PAGES
     else:
+        names = plate_names(path, name=name, limits=limits, page=page)
+        if names is None:
+            return None, [PlateNote.NOT_UNDERSTOOD.say()]
+        if names and not any(plate_key(plate) in asked for plate in names):
+            return None, [PlateNote.NONE_IS_NAMED.say(plates=_listed(names))]
         whole = plates_of_art(path, name=name, limits=limits, page=page, sizing=sizing)
         if whole is None:
             return None, []
         found, row = whole, PlateNote.OWN
-    asked = {plate_key(ink): ink for ink in inks}
+    in_process = not pages and set(found.names) <= set(PROCESS_INKS)
+    if note := _why_not(found, asked, name=name, in_process=in_process):
+        return None, [note]
     named = [asked.get(plate_key(plate)) for plate in found.names]
-    if not any(named):
-        return None, [PlateNote.NONE_IS_NAMED.say(plates=_listed(found.names))]
-    for plate, ink, tone in zip(found.names, named, found.tones, strict=True):
-        if ink is None and tone.any():
-            raise PlateRefusal.PLATE_WITHOUT_INK.refused(name=name, plate=plate)
-    if found.other_colors:
-        raise PlateRefusal.OTHER_COLORS.refused(name=name, plates=_listed(found.names))
     tones = {ink: tone for ink, tone in zip(named, found.tones, strict=True) if ink is not None}
     drawn = all(looks_drawn(FULL - tone) for tone in tones.values() if tone.any())
     return OwnPlates(tones, drawn, [*found.notes, row.say(inks=and_list(list(tones)))]), []
+
+
+def _why_not(found: ArtPlates, asked: Mapping[str, str], *, name: str, in_process: bool) -> str:
+    """Why the colors of art in process inks alone are separated after all; empty if they are not.
+
+    Most such art is meant for other inks, though one of them be called black.
+
+    Raises
+    ------
+    Refused
+        where other art has something that is on no plate that is asked for
+    """
+    for plate, tone in zip(found.names, found.tones, strict=True):
+        if plate_key(plate) not in asked and tone.any():
+            if in_process:
+                return PlateNote.OTHER_PROCESS_INKS.say(plate=plate)
+            raise PlateRefusal.PLATE_WITHOUT_INK.refused(name=name, plate=plate)
+    if found.other_colors:
+        if in_process:
+            return PlateNote.COLORS_BESIDE.say()
+        raise PlateRefusal.OTHER_COLORS.refused(name=name, plates=_listed(found.names))
+    return ""
 
 
 def pages_for(path: Path, *, name: str, limits: Limits, inks: Sequence[str]) -> tuple[int, ...]:

@@ -15,6 +15,17 @@ class PlateNote(Sentence):
         "The art has plates of its own ({plates}), but no ink of the set is called like one of "
         "them; its colors were separated."
     )
+    NOT_UNDERSTOOD = (
+        "It could not be told which inks this page of the document has, so its colors were "
+        "separated."
+    )
+    OTHER_PROCESS_INKS = (
+        "The art is in process inks, and no ink of the set is called like its plate {plate}, so "
+        "its colors were separated."
+    )
+    COLORS_BESIDE = (
+        "The art has colors besides its process inks, so all its colors were separated together."
+    )
     BELOW = "The plate of {ink} was made of all others."
     CUT_TO_TOTAL = "Where its plates have more ink together than {total} % they were made lighter."
     ICC = "Colors became inks by the ICC profile {name} ({intent})."

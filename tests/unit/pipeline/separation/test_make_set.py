@@ -12,6 +12,7 @@ from PIL import Image
 from filmhand.errors import Reason, Refused
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.pipeline.make import make_films
+from filmhand.pipeline.separation import filled_films
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, JobResult
 
@@ -200,6 +201,31 @@ def test_an_ink_of_which_nothing_prints_has_no_film(make, flag):
     assert [film.suffix for film in made.result.films] == ["-1-yellow", "-2-dark-red"]
     assert made.records[1]["set"]["of"] == 2
     assert any("Nothing of this art prints in blue" in note for note in made.records[0]["notes"])
+
+
+def test_all_inks_that_print_nothing_are_found_at_once(make, flag, monkeypatch):
+    laid = []
+    fill = filled_films.fill_films
+
+    def counted(films, source, **more):
+        laid.append(len(films))
+        fill(films, source, **more)
+
+    monkeypatch.setattr(filled_films, "fill_films", counted)
+    flag[(flag == code(BLUE)).all(axis=-1)] = code(YELLOW)
+    flag[(flag == code(RED)).all(axis=-1)] = code(YELLOW)
+    made = make(flag)
+    assert laid == [3, 1] and [film.suffix for film in made.result.films] == ["-1-yellow"]
+    assert any("prints in dark red and blue" in note for note in made.records[0]["notes"])
+
+
+def test_white_on_clear_is_printed_white(make, flag):
+    codes = np.concatenate([np.full_like(flag, 255), np.zeros_like(flag[..., :1])], axis=-1)
+    codes[50:350, 50:450, 3] = 255
+    inks = 'cloth: "#141414"\nseparate: spot\ninks:\n  - {name: white, color: "#ffffff"}\n'
+    made = make(codes, inks)
+    assert [film.suffix for film in made.result.films] == ["-1-white"]
+    assert not any("its shape was printed" in note for note in made.records[0]["notes"])
 
 
 def test_an_ink_may_be_everywhere(make, flag):

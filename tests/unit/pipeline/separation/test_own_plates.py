@@ -13,8 +13,10 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parents[2] / "art"))
 
 from separated_files import LIMITS, ink_tiff, layered_file
+from separated_pdf import ink_page, own_pixels
 
 from filmhand.errors import Reason, Refused
+from filmhand.pipeline.separation import own_plates
 from filmhand.pipeline.separation.own_plates import OwnPlates, pages_for, plates_for
 
 FULL = 65535
@@ -58,6 +60,35 @@ def test_a_plate_without_an_ink_is_refused_where_it_prints(tmp_path) -> None:
     assert list(own(blank, "red", "gold")[0].tones) == ["red"]
 
 
+def test_art_in_process_inks_may_be_meant_for_other_inks(tmp_path) -> None:
+    inks = np.zeros((30, 40, 4), np.uint8)
+    inks[:10, :, 1:3], inks[20:, :, 3] = 255, 255
+    Image.fromarray(inks, "CMYK").save(tmp_path / "a.tif")
+    found, told = own(tmp_path / "a.tif", "red", "black")
+    assert found is None
+    assert told == [
+        "The art is in process inks, and no ink of the set is called like its plate Magenta, so "
+        "its colors were separated."
+    ]
+    assert list(own(tmp_path / "a.tif", "black", "magenta", "yellow")[0].tones) == [
+        "magenta", "yellow", "black",
+    ]  # fmt: skip
+
+
+def test_colors_beside_process_inks_are_separated_with_them(tmp_path) -> None:
+    path = ink_page(tmp_path / "a.pdf", b"0 0 0 1 k 0 0 9 9 re f 1 0 0 rg 20 0 9 9 re f")
+    inks = ("cyan", "magenta", "yellow", "black")
+    assert plates_for(path, name="a.pdf", limits=LIMITS, inks=inks, sizing=own_pixels) == (
+        None,
+        ["The art has colors besides its process inks, so all its colors were separated together."],
+    )
+
+
+def test_plates_that_no_ink_is_called_like_are_not_read(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(own_plates, "plates_of_art", pytest.fail)
+    assert own(two_inks(tmp_path / "a.tif"), "gold")[0] is None
+
+
 def test_colors_beside_the_plates_are_refused(tmp_path) -> None:
     planes = np.full((4, 9, 9), 255, np.uint8)
     planes[0, 2, 2] = planes[3, 4, 4] = 0
@@ -66,6 +97,13 @@ def test_colors_beside_the_plates_are_refused(tmp_path) -> None:
         Refused, match=r"has colors besides that are on none of its plates \(Gold\)"
     ):
         own(path, "gold", "black")
+
+
+def test_a_document_whose_colors_are_not_understood_is_told_of(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(own_plates, "plate_names", lambda *_, **__: None)
+    Image.new("RGB", (9, 9), "red").save(tmp_path / "a.png")
+    found, (told,) = own(tmp_path / "a.png", "red")
+    assert found is None and "could not be told which inks" in told
 
 
 def test_art_without_plates_is_not_spoken_of(tmp_path) -> None:
@@ -103,6 +141,13 @@ def test_pages_that_are_named_after_inks_are_plates_of_one_picture(tmp_path) -> 
 def test_other_pages_are_pages(tmp_path, pages, inks) -> None:
     path = named_pages(tmp_path / "a.tif", *pages)
     assert pages_for(path, name="a.tif", limits=LIMITS, inks=inks) == ()
+
+
+def test_pages_that_were_chosen_are_no_plates(tmp_path) -> None:
+    path = named_pages(tmp_path / "a.tif", ("blue", 10), ("red", 10))
+    inks = ("red", "blue")
+    chosen = plates_for(path, name="a.tif", limits=LIMITS, inks=inks, by_pages=False)
+    assert chosen == (None, [])
 
 
 def test_pages_of_several_sizes_are_refused(tmp_path) -> None:
