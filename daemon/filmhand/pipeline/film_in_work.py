@@ -116,6 +116,11 @@ class FilmInWork:
         self.reminders.append(said)
 
     @property
+    def cut_at(self) -> float:
+        """The tone over which line art is solid, percent; inks of a set meet at half."""
+        return 50.0 if self.of_set is not None else self.profile.threshold or 0.0
+
+    @property
     def area(self) -> Box:
         """Where the art lies on the film itself, mirrored with it."""
         if self.profile.film.mirror:

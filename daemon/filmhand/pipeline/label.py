@@ -64,7 +64,7 @@ def _made(work: FilmInWork, trial: TrialReport | None) -> str:
     else:
         how = _how(work)
         if work.treated is Treat.MIXED:
-            how = LabelWord.MIXED.say(screen=how, threshold=f"{profile.threshold:g}")
+            how = LabelWord.MIXED.say(screen=how, threshold=f"{work.cut_at:g}")
     parts = [
         profile.name,
         how,
@@ -130,7 +130,7 @@ def _digest(work: FilmInWork) -> str:
 def _how(work: FilmInWork) -> str:
     screen = work.screen
     if screen is None:
-        return LabelWord.LINE_ART.say(threshold=f"{work.profile.threshold:g}")
+        return LabelWord.LINE_ART.say(threshold=f"{work.cut_at:g}")
     angle, lpi = screen.angle_made(), f"{round(screen.grid.lpi, 1):g}"
     dot = LabelWord.OWN_DOT.say() if screen.dot.kind.own else str(screen.dot)
     if angle is None:

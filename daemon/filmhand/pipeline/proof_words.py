@@ -74,7 +74,7 @@ def _size(work: FilmInWork) -> str:
 
 
 def _screen(work: FilmInWork) -> str:
-    screen, threshold = work.screen, f"{work.profile.threshold or 0:g}"
+    screen, threshold = work.screen, f"{work.cut_at:g}"
     if screen is None:
         return ProofFact.LINE_ART.say(threshold=threshold)
     mixed, angle = work.treated is Treat.MIXED, screen.angle_made()

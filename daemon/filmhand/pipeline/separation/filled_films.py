@@ -118,12 +118,16 @@ def _prints(area: AreaOfSheet, *, ink: bool) -> bool:
 def _film_curve(profile: Profile) -> UInt16Array | None:
     """From the printed tone that is wanted to that of the film; None where they are the same.
 
-    What changes the art's tones as a whole has no place here: it would change how inks mix.
+    Of a negative both are turned, and the press adds to what is clear. What changes the art's tones
+    as a whole has no place here: it would change how inks mix.
     """
     hold = profile.tone.hold
     if not profile.tone.gain and not profile.tone.dropout and not isinstance(hold, tuple):
         return None
     wishes = replace(ToneWishes(), dropout=profile.tone.dropout, hold=hold)
-    steps = tone_steps(wishes, levels=Levels(), press=press_curve_of(profile))
-    curve: UInt16Array = np.rint(steps(np.arange(FULL + 1) / FULL) * FULL).astype(np.uint16)
+    negative, press = profile.film.negative, press_curve_of(profile)
+    steps = tone_steps(wishes, levels=Levels(), negative=negative, press=press)
+    printed = np.arange(FULL + 1) / FULL
+    wanted = steps(1 - printed if negative else printed)
+    curve: UInt16Array = np.rint(wanted * FULL).astype(np.uint16)
     return curve

@@ -11,6 +11,7 @@ from PIL import Image
 
 from filmhand.errors import Reason, Refused
 from filmhand.ink.cielab import srgb_to_lab
+from filmhand.pipeline import make as pipeline_make
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.separation import filled_films
 from filmhand.profile.read.load import read_profile
@@ -219,6 +220,27 @@ def test_all_inks_that_print_nothing_are_found_at_once(make, flag, monkeypatch):
     assert any("prints in dark red and blue" in note for note in made.records[0]["notes"])
 
 
+@pytest.mark.parametrize(
+    "base",
+    [
+        BASE.replace("threshold: 50", "threshold: 30"),
+        BASE.replace("threshold: 50\n", "").replace("never}", "never, treat: tone}"),
+    ],
+)
+def test_inks_meet_at_half_whatever_threshold_a_profile_has(make, flag, monkeypatch, base):
+    labels = []
+    told = pipeline_make.label_lines
+
+    def noted(*args, **more):
+        labels.append(" ".join(told(*args, **more)))
+        return told(*args, **more)
+
+    monkeypatch.setattr(pipeline_make, "label_lines", noted)
+    made = make(flag, base=base)
+    assert [int(art_of(made, k).sum()) for k in range(3)] == [60_000, 50_000, 10_000]
+    assert len(labels) == 3 and all("threshold 50 %" in label for label in labels)
+
+
 def test_white_on_clear_is_printed_white(make, flag):
     codes = np.concatenate([np.full_like(flag, 255), np.zeros_like(flag[..., :1])], axis=-1)
     codes[50:350, 50:450, 3] = 255
@@ -247,6 +269,18 @@ def test_a_tint_becomes_dots_and_the_solid_beside_it_does_not(make, flag):
     assert made.records[0]["screen"]["lpi_asked"] == 30
     assert 0.3 < red[:, :190].mean() < 0.7
     assert red[:90, 210:].all()
+
+
+@pytest.mark.parametrize("tone", ["gain: 20", "dropout: 60"])
+def test_a_negative_makes_up_for_the_press_as_others_do(make, flag, tone):
+    flag[:] = np.rint((np.array(code(RED)) + 255) / 2).astype(np.uint8)
+    flag[:20] = code(RED)  # so that it is not bare
+    shares = [
+        make(flag, f"{THREE}tone: {{{tone}}}\nfilm: {{negative: {word}}}\n").bits[0]
+        [300:500, 300:500].mean()
+        for word in ("false", "true")
+    ]  # fmt: skip
+    assert shares[0] < 0.45 and sum(shares) == pytest.approx(1, abs=0.03)
 
 
 def test_art_without_any_ink_is_refused(make):
