@@ -98,6 +98,7 @@ def test_what_else_is_said_of_a_set(good, read):
         ("inks: process\nart: {channel: alpha}", "art.channel", "must be luminance where inks"),
         ("inks: process\nmarks: {steps: true}", "marks.steps", "must be false where inks is on"),
         ("inks: process\nart: {treat: line}\nseparate: process", "separate", "spot or auto where"),
+        ("inks: process\nart: {treat: line}", "inks", "process inks lie over each other"),
         ("inks: auto 10\nunderbase: {ink: white}", "inks", "10 inks or less, not 11"),
         ("shirt: black", "shirt", "did you mean cloth?"),
     ],

@@ -284,6 +284,10 @@ class TogetherFault(Sentence):
         "separate must be spot or auto where art.treat is line, as inks over each other need "
         "screens, not {found}"
     )
+    PROCESS_LINE = (
+        "inks must not be process where art.treat is line, as process inks lie over each other and "
+        "need screens; list the inks, or write art: {{treat: tone}}"
+    )
     ICC_AND = (
         "{key} must be {value} where icc names the profile of a press, which is for cyan, magenta, "
         "yellow and black over each other"

@@ -344,6 +344,8 @@ def _with_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFau
                 yield SettingFault((key,), TogetherFault.ICC_AND.say(key=key, value=value))
     if art.treat is Treat.LINE and separate in {Separate.PROCESS, Separate.SIMULATED}:
         yield SettingFault(("separate",), TogetherFault.TREAT_LINE.say(found=separate))
+    elif (art.treat, values["inks"].choice) == (Treat.LINE, InkChoice.PROCESS):
+        yield SettingFault(("inks",), TogetherFault.PROCESS_LINE.say())
 
 
 _TOO_LONG = {  # by whether it is a width, and whether art of it would have to be turned
