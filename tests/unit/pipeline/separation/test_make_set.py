@@ -271,9 +271,9 @@ def test_a_tint_becomes_dots_and_the_solid_beside_it_does_not(make, flag):
     assert red[:90, 210:].all()
 
 
-@pytest.mark.parametrize("tone", ["gain: 20", "dropout: 60"])
+@pytest.mark.parametrize("tone", ["gain: 20", "dropout: 50"])
 def test_a_negative_makes_up_for_the_press_as_others_do(make, flag, tone):
-    flag[:] = np.rint((np.array(code(RED)) + 255) / 2).astype(np.uint8)
+    flag[:] = np.rint((np.array(code(RED)) + 3 * 255) / 4).astype(np.uint8)
     flag[:20] = code(RED)  # so that it is not bare
     shares = [
         make(flag, f"{THREE}tone: {{{tone}}}\nfilm: {{negative: {word}}}\n").bits[0]
