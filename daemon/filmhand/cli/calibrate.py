@@ -45,10 +45,11 @@ def calibrate(
     from filmhand.reading.reading import ReadOf, reading_as_json  # noqa: PLC0415
 
     profile = load_profile(profile_file)
-    readings, refused = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
-    if readings:
+    read = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
+    if read:
+        readings, names = [reading for _, reading in read], [scan.name for scan, _ in read]
         try:
-            kept = kept_reading(readings, profile, scans=[scan.name for scan in scans])
+            kept = kept_reading(readings, profile, scans=names)
         except Refused as refusal:
             options.say_error(f"{refusal.say} {refusal.do}")
             return ExitCode.REFUSED
@@ -60,7 +61,7 @@ def calibrate(
                 click.echo(line)
             for line in where_curve_lies(kept, written, profile_file):
                 click.echo(line)
-    return ExitCode.REFUSED if refused else ExitCode.DONE
+    return ExitCode.DONE if len(read) == len(scans) else ExitCode.REFUSED
 
 
 def _write_curve(kept: KeptReading, out: Path) -> dict[str, str]:
@@ -80,8 +81,8 @@ def where_curve_lies(
 ) -> Iterator[str]:
     """What is said of a curve that was written, and how a profile takes it."""
     if kept.curve is None:
+        yield CurveReportWord.NONE_OF_FILM.say()
         return
-    yield from kept.curve.notes
     out = Path(written["curve"])
     yield CurveReportWord.WRITTEN.say(file=written["curve"], plot=written["plot"])
     beside = out.absolute().parent == profile_file.absolute().parent
@@ -96,11 +97,8 @@ def read_all(
     *,
     lit_through: bool = False,
     quiet: bool = False,
-) -> tuple[list[WedgeReading], int]:
-    """The readings of all scans that can be trusted, and how many were refused.
-
-    Each refusal is said on standard error.
-    """
+) -> list[tuple[Path, WedgeReading]]:
+    """The scans that can be trusted, with their readings; refusals are said on standard error."""
     from filmhand.pipeline.read_scan import read_scan  # noqa: PLC0415
 
     def read_one(scan: Path) -> WedgeReading | None:
@@ -115,8 +113,7 @@ def read_all(
     found = options.with_progress(
         (read_one(scan) for scan in scans), CalibrateWord.READING_SCANS, len(scans), quiet=quiet
     )
-    readings = [reading for reading in found if reading is not None]
-    return readings, len(scans) - len(readings)
+    return [(scan, one) for scan, one in zip(scans, found, strict=True) if one is not None]
 
 
 def reading_lines(reading: WedgeReading) -> Iterator[str]:

@@ -14,6 +14,7 @@ class CurveReportWord(Sentence):
     )
     HEAD = "date        50 %   30 to 90 % in print, | is 50 %      dots  curve"
     IN_FORCE = "in force"
+    NONE_OF_FILM = "A scan of the film tells nothing of the press, so no curve was written."
     WRITTEN = "The curve is in {file}, its plot in {plot}."
     NAME_IT = "Write into the profile: tone: {{gain: {name}}}."
     PUT_IT_BESIDE = "Put {file} beside the profile, and write into it: tone: {{gain: {name}}}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from filmhand.language import and_list
@@ -30,7 +30,7 @@ class KeptReading:
 
     Attributes
     ----------
-    reading : all scans as one
+    reading : all scans as one, with what the curve's notes say
     curve : the press curve through them; None of a film, which tells of no press
     files : what is kept, by ending
     """
@@ -77,6 +77,8 @@ def kept_reading(
     if reading.of is ReadOf.FILM:
         return KeptReading(reading, None, {".json": _json_bytes(told)})
     curve = fit_curve(readings)
+    reading = replace(reading, notes=(*reading.notes, *curve.notes))
+    told |= {"notes": list(reading.notes)}
     head = curve_head_of(profile, reading, date=date, scans=scans)
     text = curve_file(curve.points, head, curve.notes)
     tones = [(tone.film_pct, tone.measured_pct, tone.error_pct) for tone in curve.tones]

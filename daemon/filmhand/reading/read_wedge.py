@@ -94,12 +94,12 @@ def wedge_in(codes: UInt16Array, expected: WedgeIdentity) -> tuple[FoundWedge, U
     try:
         return find_wedge(darkest_channel(codes), expected), codes
     except Refused as refusal:
-        exchanged = linear_to_srgb(1 - linear_table())
-        codes = looked_up(np.rint(FULL * exchanged).astype(np.uint16), codes)
+        exchanged = np.rint(FULL * linear_to_srgb(1 - linear_table())).astype(np.uint16)
         try:
-            return find_wedge(darkest_channel(codes), expected), codes
+            found = find_wedge(_darkest_exchanged(codes, exchanged), expected)
         except Refused:
             raise refusal from None
+        return found, looked_up(exchanged, codes)
 
 
 def darkest_channel(codes: UInt16Array) -> UInt8Array:
@@ -107,6 +107,17 @@ def darkest_channel(codes: UInt16Array) -> UInt8Array:
     dark = np.empty(codes.shape[:2], np.uint8)
     for rows in row_strips(dark.shape, _STRIP_PIXELS):
         dark[rows] = codes[rows].min(axis=2) >> 8
+    return dark
+
+
+def _darkest_exchanged(codes: UInt16Array, exchanged: UInt16Array) -> UInt8Array:
+    """The same of codes that fall through a table: what was the greatest becomes the least.
+
+    So a large picture that shows no wedge is not copied whole.
+    """
+    dark = np.empty(codes.shape[:2], np.uint8)
+    for rows in row_strips(dark.shape, _STRIP_PIXELS):
+        dark[rows] = exchanged[codes[rows].max(axis=2)] >> 8
     return dark
 
 

@@ -7,20 +7,13 @@ shadow that dots cast into the paper around them, the optical gain, as eye and d
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from enum import StrEnum
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from filmhand.reading.reading_words import KeptReadingWord
-
 READING_SCHEMA = "filmhand-reading/1"
-_MOST_PATCHES = 400
-_MOST_NOTES = 40
-_LONGEST = 500
 
 
 class ReadOf(StrEnum):
@@ -36,7 +29,7 @@ class PatchReading:
 
     Attributes
     ----------
-    film_pct : the tone of the film's own bits, 0 to 100
+    film_pct : the tone that the screen was asked for, 0 to 100; what its bits cover comes near it
     measured_pct : the tone that was read, by Murray-Davies; noise may bring it past 0 and 100
     error_pct : its standard error in points, from the spread within its patches, between its
         repeats, and of the light on bare ground nearby
@@ -126,85 +119,3 @@ def reading_as_json(reading: WedgeReading) -> dict[str, Any]:
 
 def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
-
-
-def reading_from_json(value: object) -> WedgeReading:
-    """The reading that an object says, which others may have written.
-
-    Raises
-    ------
-    ValueError
-        it is none; the phrase tells what must be otherwise
-    """
-    if not isinstance(value, Mapping) or value.get("schema") != READING_SCHEMA:
-        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema=READING_SCHEMA))
-    if value.get("of") not in tuple(ReadOf):
-        raise ValueError(KeptReadingWord.NOT_OF.say())
-    patches = tuple(_patch(one) for one in _list(value, "patches", 2, _MOST_PATCHES))
-    tones = [one.film_pct for one in patches]
-    if any(after <= before for before, after in pairwise(tones)):
-        raise ValueError(KeptReadingWord.TONES_RISE.say())
-    held = value.get("held_um")
-    if not isinstance(held, Mapping):
-        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="held_um"))
-    scale = None
-    if value.get("scale_pct") is not None:
-        across, down = (
-            _number({"scale_pct": one}, "scale_pct", 50, 200) / 100
-            for one in _list(value, "scale_pct", 2, 2)
-        )
-        scale = (across, down)
-    mirrored = value.get("mirrored")
-    if not isinstance(mirrored, bool):
-        raise ValueError(KeptReadingWord.NO_TRUTH.say(key="mirrored"))
-    notes = _list(value, "notes", 0, _MOST_NOTES)
-    return WedgeReading(
-        of=ReadOf(value["of"]),
-        wedge=_text(value, "wedge"),
-        patches=patches,
-        smallest_held=SizesHeld(
-            **{key: _optional(held, key, 0, 100_000) for key in SizesHeld.__dataclass_fields__}
-        ),
-        density=_optional(value, "density", -1, 10),
-        edge_growth_um=_optional(value, "edge_growth_um", -10_000, 10_000),
-        scale=scale,
-        ppi=_number(value, "ppi", 0, 100_000),
-        mirrored=mirrored,
-        notes=tuple(_text({"notes": one}, "notes") for one in notes),
-    )
-
-
-def _patch(value: object) -> PatchReading:
-    if not isinstance(value, Mapping):
-        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="patches"))
-    return PatchReading(
-        _number(value, "film_pct", 0, 100),
-        _number(value, "measured_pct", -100, 200),
-        _number(value, "error_pct", 0, 100),
-    )
-
-
-def _number(value: Mapping[str, Any], key: str, least: float, most: float) -> float:
-    found = value.get(key)
-    # True is no number here, and neither is one that compares with nothing.
-    if isinstance(found, bool) or not isinstance(found, int | float) or not least <= found <= most:
-        raise ValueError(KeptReadingWord.NO_NUMBER.say(key=key, least=least, most=most))
-    return float(found)
-
-
-def _optional(value: Mapping[str, Any], key: str, least: float, most: float) -> float | None:
-    return None if value.get(key) is None else _number(value, key, least, most)
-
-
-def _text(value: Mapping[str, Any], key: str) -> str:
-    found = value.get(key)
-    if not isinstance(found, str) or len(found) > _LONGEST or not found.isprintable():
-        raise ValueError(KeptReadingWord.NO_TEXT.say(key=key, most=_LONGEST))
-    return found
-
-
-def _list(value: Mapping[str, Any], key: str, least: int, most: int) -> list[Any]:
-    found = value.get(key)
-    if not isinstance(found, list) or not least <= len(found) <= most:
-        raise ValueError(KeptReadingWord.NO_LIST.say(key=key, least=least, most=most))
-    return found

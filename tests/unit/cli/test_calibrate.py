@@ -12,7 +12,6 @@ from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.profile.read.load import load_profile
-from filmhand.reading.reading import reading_from_json
 from press.scans import Scanner
 from press.wedges import SEFAR, print_of
 
@@ -44,9 +43,8 @@ def test_json_is_the_reading(shop: Path) -> None:
     told = run(shop, "one.png", "--json")
     assert told.exit_code == 0, told.output
     found = json.loads(told.stdout)
-    reading = reading_from_json(found)
     assert found["schema"] == "filmhand-reading/1" and found["of"] == "print"
-    tones = {patch.film_pct: patch.measured_pct for patch in reading.patches}
+    tones = {patch["film_pct"]: patch["measured_pct"] for patch in found["patches"]}
     assert len(tones) >= 21 and tones[70] == pytest.approx(84.7, abs=1.5)
     assert found["gain_at_50"] == pytest.approx(56 - 50, abs=1.5)
 
@@ -73,6 +71,7 @@ def test_a_film_tells_of_the_printer(shop: Path) -> None:
     told = run(shop, "one.png", "--of", "film")
     assert told.exit_code == 0, told.output
     assert "scale: [" in told.output and "further out" in told.output
+    assert "no curve was written" in told.output
 
 
 def test_what_cannot_be_read_is_refused_and_the_rest_is_read(shop: Path) -> None:
@@ -80,6 +79,7 @@ def test_what_cannot_be_read_is_refused_and_the_rest_is_read(shop: Path) -> None
     assert told.exit_code == 1
     assert "note.png" in told.stderr and "Traceback" not in told.stderr
     assert json.loads(told.stdout)["patches"]
+    assert "# scans: one.png\n" in (shop / "press.txt").read_text()
 
 
 def test_nothing_but_refused_scans_write_no_curve(shop: Path) -> None:

@@ -9,8 +9,10 @@ from filmhand.pipeline.printer_films.exposure_advice import (
     advice_of_scan,
     advice_of_steps,
 )
+from filmhand.pipeline.printer_films.exposure_page import exposure_page
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
 from filmhand.reading.reading import SizesHeld
+from filmhand.sheet.exposure_layout import LAST_STEP, step_factor
 
 
 @pytest.mark.outside
@@ -67,3 +69,13 @@ def test_the_finest_at_an_end_of_the_film_asks_for_another_test() -> None:
     advised = advice_of_scan(60, [(3, bad), (4, bad), (5, good)])
     assert advised.seconds == pytest.approx(60 * 2**0.5) and not advised.settled
     assert advised.say[0] is ExposureAdvice.FINEST_AT_END
+
+
+@pytest.mark.parametrize(
+    ("seconds", "first", "last"), [(1800, "636 s", "1491 s"), (60, "21.2 s", "49.7 s")]
+)
+def test_spells_are_told_as_a_timer_is_set(seconds: float, first: str, last: str) -> None:
+    steps = [{"step": one, "factor": step_factor(one)} for one in range(1, LAST_STEP + 1)]
+    page = exposure_page({"steps": steps}, "shirts", ["film.pdf"], "shirts.yaml", seconds)
+    spells = [line.removeprefix("   - ") for line in page.splitlines() if line[:5] == "   - "]
+    assert spells[0].startswith(f"{first},") and spells[-1].startswith(f"{last},")

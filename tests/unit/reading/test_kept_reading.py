@@ -13,13 +13,7 @@ from filmhand.cli.main import main
 from filmhand.errors import Refused
 from filmhand.pipeline.kept_reading import keep_reading, kept_reading
 from filmhand.profile.read.curve import curve_from_text
-from filmhand.reading.reading import (
-    PatchReading,
-    ReadOf,
-    SizesHeld,
-    WedgeReading,
-    reading_from_json,
-)
+from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
 from filmhand.request import READING_ENDS, JobRequest
 from press.scans import Scanner
 
@@ -63,8 +57,7 @@ def test_a_scan_of_a_print_leaves_curve_figures_and_plot(
     assert (curve.head.dpi, curve.head.scans) == ("300", "monday.png")
     told = json.loads(made.reading[".json"].read_text())
     assert told["curve"] == [list(pair) for pair in curve.points]
-    held = reading_from_json(told).smallest_held
-    assert curve.head.held.dot == pytest.approx(held.dots, abs=0.1)
+    assert curve.head.held.dot == pytest.approx(told["held_um"]["dots"], abs=0.1)
     with Image.open(made.reading[".png"]) as plot:
         assert plot.size[0] > 600
 
@@ -77,6 +70,26 @@ def test_of_a_film_there_are_figures_and_no_curve(wedge_profile):
     assert kept.curve is None
     assert list(kept.files) == [".json"]
     assert json.loads(kept.files[".json"])["scans"] == ["film.png"]
+
+
+def test_what_is_said_of_the_curve_stands_beside_its_figures_too(wedge_profile):
+    readings = [
+        WedgeReading(
+            ReadOf.PRINT,
+            "code",
+            tuple(
+                PatchReading(tone, at_48 if tone == 48 else tone, 0.3) for tone in range(4, 99, 4)
+            ),
+            notes=("seen from its other side",),
+        )
+        for at_48 in (48, 58)
+    ]
+    kept = kept_reading(readings, wedge_profile, scans=["a.png", "b.png"])
+    assert [note.partition(" on ")[0] for note in kept.reading.notes] == [
+        "seen from its other side",
+        "The readings do not agree",
+    ]
+    assert json.loads(kept.files[".json"])["notes"] == list(kept.reading.notes)
 
 
 def test_readings_that_contradict_themselves_are_refused(wedge_profile):

@@ -41,5 +41,10 @@ def _spells(steps: Sequence[Mapping[str, Any]], seconds: float | None) -> list[s
             said.append(row.say(share=f"{100 * share:.0f}", step=step["step"]))
         else:
             row = word.LAST_SECONDS if last else word.SPELL_SECONDS
-            said.append(row.say(seconds=f"{share * seconds:.3g}", step=step["step"]))
+            said.append(row.say(seconds=_figures(share * seconds), step=step["step"]))
     return said
+
+
+def _figures(seconds: float) -> str:
+    """Seconds to three figures, or to whole ones."""
+    return f"{seconds:.0f}" if seconds >= 100 else f"{seconds:.3g}"
