@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections import Counter
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 import job_harness
@@ -20,6 +21,7 @@ from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_SCAN
 from filmhand.jobs.job import Job
 from filmhand.jobs.retry import refusals
 from filmhand.profile.read.curve import newest_curve
+from filmhand.request import JobRequest, JobResult
 from filmhand.service.history import retry_refused
 
 SCANS = {
@@ -176,3 +178,51 @@ def test_a_refused_scan_goes_back_to_where_it_was_dropped(tmp_path: Path) -> Non
     work_through(queue)
     lines = (root / "rejected/rejections.jsonl").read_text().splitlines()
     assert [json.loads(line)["name"] for line in lines] == ["calibrate/glare.jpg"] * 2
+
+
+def test_a_refused_scan_of_the_film_never_comes_back_as_art(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    for place in ("calibrate/film", "drop/calibrate/film"):
+        (root / place).mkdir(parents=True)
+        (root / place / "a.png").write_bytes(f"refuse {place}".encode())
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    work_through(queue)
+    note = " ".join((root / "rejected" / "film" / "a.png.why.txt").read_text().split())
+    assert note.startswith("No curve was read") and note.endswith("put it back into calibrate.")
+    for told in refusals(queue.context.folders):
+        said = retry_refused({"small": queue.context.folders}, told["job"], tmp_path / "scratch")
+        assert said.startswith("film/a.png is back in calibrate of") is (
+            told["kept"] == "film/a.png"
+        )
+    for place in ("calibrate/film", "drop/calibrate/film"):
+        assert (root / place / "a.png").read_bytes() == f"refuse {place}".encode()
+
+
+def test_the_newest_by_name_was_read_last_though_it_was_taken_on_the_day_before(
+    tmp_path: Path,
+) -> None:
+    root, days = tmp_path / "small", iter(("2026-03-01T23:59:50", "2026-03-02T00:00:10"))
+    now = [datetime.fromisoformat(f"{next(days)}+00:00")]
+
+    def slow(request: JobRequest) -> JobResult:
+        made = job_harness.render(request)
+        now[0] = max(now[0], datetime.fromisoformat(f"{next(days, '2026-03-02T12:00:00')}+00:00"))
+        return made
+
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True, render=slow, now=lambda: now[0])
+    for data in (b"first", b"second"):
+        (root / "calibrate").mkdir(parents=True, exist_ok=True)
+        (root / "calibrate" / "print.png").write_bytes(data)
+        work_through(queue)
+        newest = newest_curve([path.name for path in files_in(root / "curves")])
+        assert newest in readings_of(root, data)
+
+
+def test_a_scan_that_was_read_is_no_earlier_film_of_the_same_picture(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    for folder in ("calibrate", "drop"):
+        (root / folder).mkdir(parents=True, exist_ok=True)
+        (root / folder / "print.png").write_bytes(b"scan of a print")
+        work_through(queue)
+    assert json.loads((root / "records" / "print.json").read_text())["earlier"] is None

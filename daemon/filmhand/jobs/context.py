@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, hosts_in
@@ -85,6 +85,13 @@ class LiveSettings:
     discards: frozenset[str] = frozenset()  # held jobs that somebody gives up
 
 
+class WhyNote(Protocol):
+    """The note beside a refused file, by its name as it is shown."""
+
+    def __call__(self, name: str, refused: Refused, *, is_scan: bool) -> str:
+        """All of its text; is_scan: it is the scan of a wedge."""
+
+
 @dataclass(frozen=True, slots=True)
 class JobContext:
     """Everything that a job needs besides itself."""
@@ -94,7 +101,7 @@ class JobContext:
     ledger: Ledger
     scratch: Path
     render: Callable[[JobRequest], JobResult]
-    why_note: Callable[[str, Refused], str]
+    why_note: WhyNote
     render_gang: Callable[[list[JobRequest]], GangResult] | None = None
     room: Callable[[list[JobRequest], dict[int, ArtSize | None]], SheetSpace] | None = None
     profile_of: Callable[[dict[str, Any]], Profile] = from_snapshot

@@ -193,6 +193,7 @@ class Ledger:
             # Left alone, SQLite walks by_outcome through all that was ever made, to save sorting.
             "SELECT stem FROM jobs INDEXED BY by_art "
             "WHERE profile = ? AND sha256 = ? AND outcome = 'made' AND job <> ? "
+            "AND stem IS NOT NULL "
             "ORDER BY at DESC, job DESC LIMIT 1",
             (profile, sha256, but),
         )

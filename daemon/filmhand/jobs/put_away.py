@@ -30,7 +30,7 @@ def reject(job: Job, context: JobContext) -> None:
     """Log the refusal, lay the note beside the place, then move the art there."""
     refused = refusal_from_json(job.decision.refusal or {})
     folder = context.folders.place("rejected", job.sub)
-    why = context.why_note(job.shown, refused)
+    why = context.why_note(job.shown, refused, is_scan=job.taken.is_scan)
     again = bool(job.put_away.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
     if not job.put_away.logged:

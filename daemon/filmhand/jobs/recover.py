@@ -203,7 +203,8 @@ def _why_irregular(error: OSError) -> str:
 
 
 def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
-    stem = "/".join((*job.sub, job.publication.stem)) if outcome is Outcome.MADE else None
+    is_film = outcome is Outcome.MADE and not job.taken.is_scan
+    stem = "/".join((*job.sub, job.publication.stem)) if is_film else None
     kept = job.put_away.kept.get("art", job.taken.art)
     lies = "/".join(map(file_names.shown, (*job.sub, kept)))
     about = {**(job.decision.refusal or {}), "kept": lies}

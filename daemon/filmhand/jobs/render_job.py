@@ -209,7 +209,7 @@ def stage_reading(job: Job, context: JobContext, files: Mapping[str, Path]) -> N
 
 
 def name_reading(job: Job, number: int = 1) -> None:
-    """Name a reading after the day and the job, so that no two have one name, and save it."""
+    """Name a reading after its time and the job, so that no two have one name, and save it."""
     job.publication.stem = reading_stem(job, number)
     for item in job.publication.items:
         item.name = job.publication.stem + Path(item.source).suffix
@@ -219,8 +219,14 @@ def name_reading(job: Job, number: int = 1) -> None:
 
 
 def reading_stem(job: Job, number: int) -> str:
-    """The day, and what makes the job's id one of its own."""
-    return numbered_stem(f"{job.decision.at[:10]}-{job.id.partition('T')[2]}", number)
+    """When it was read, and what makes the job's id one of its own.
+
+    The newest of all by name is in force, so day and time must be of the same moment: a scan may
+    have been taken on the day before.
+    """
+    day, _, time = job.decision.at.removesuffix("Z").partition("T")
+    digits = job.id.rpartition("-")[2]
+    return numbered_stem(f"{day}-{time.replace(':', '')}-{digits}", number)
 
 
 def hold_of(

@@ -94,7 +94,7 @@ def way_back(context: JobContext, art: Beneath, *, name: str, identity: str, pro
         and file_names.compared(found[0]) == file_names.compared(art.name)
     }
     sub = folder.names_below(context.folders.rejected)
-    is_scan = not sub and name.startswith(f"{CALIBRATE}/")
+    is_scan = name.rpartition("/")[0] == "/".join((CALIBRATE, *map(file_names.shown, sub)))
     own = _first_name(art.name, name)
     ends = {kind: file_names.companion_end(entry) for kind, entry in companions.items()}
     folders = context.folders

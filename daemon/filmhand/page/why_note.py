@@ -6,7 +6,7 @@ import shlex
 import textwrap
 from collections.abc import Sequence
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
 from filmhand.page.page_words import NoteCount, NoteWord, QuantityWord
 
 _WIDTH = 78
@@ -20,12 +20,14 @@ _UNITS = {word.value[1].removeprefix("{value} "): word for word in QuantityWord}
 _FILE = "file"  # no unit that people need
 
 
-def why_note(name: str, refused: Refused, *, profile: str | None = None) -> str:
+def why_note(
+    name: str, refused: Refused, *, profile: str | None = None, is_scan: bool = False
+) -> str:
     """Plain text: what was refused, why, measured against needed, what to do, where the file is.
 
     Every line is free of control characters, so that a name cannot disturb a terminal or a note.
+    `is_scan`: it lay in calibrate, and would become a film if it went to drop.
     """
-    is_scan = refused.reason is Reason.BAD_SCAN
     without = NoteWord.NO_READING if is_scan else NoteWord.NO_FILM
     named = NoteWord.NO_READING_FOR if is_scan else NoteWord.NO_FILM_FOR
     head = named.say(profile=profile) if profile else without.say()

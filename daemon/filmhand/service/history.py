@@ -303,7 +303,7 @@ def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: 
         ledger=Ledger(Path(":memory:")),
         scratch=scratch,
         render=lambda request: JobResult(),
-        why_note=lambda name, refused: "",
+        why_note=lambda name, refused, is_scan: "",
     )
     host.sign_of_life(folders.hidden, context.host)
     try:
@@ -318,7 +318,8 @@ def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: 
     finally:
         host.say_goodbye(folders.hidden, context.host)
         context.ledger.close()
-    return AnswerWord.PUT_BACK.say(name=where, profile=profile)
+    row = AnswerWord.SCAN_PUT_BACK if job.taken.is_scan else AnswerWord.PUT_BACK
+    return row.say(name=where, profile=profile)
 
 
 def _why_not(roots: Mapping[str, Folders], job: str) -> str:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import OUTPUTS, Folders, resolved
-from filmhand.errors import EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, FaultyFile
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import (
     CURVES,
@@ -49,6 +49,7 @@ class ProfileRegistry:
         self.folder = folder
         self.profiles: dict[str, Profile] = {}
         self.faults: list[str] = []
+        self.faulty: dict[str, FaultyFile] = {}  # by profile
         self._station = station
         self._read: _Signature | None = None
         self._seen: _Signature | None = None
@@ -82,6 +83,7 @@ class ProfileRegistry:
         if signature is not None:
             marks = (mark for _, seen in sorted(self._measured.items()) for mark in seen.marks)
             self._read = self._seen = (*signature, *marks)
+        self.faulty = {Path(one.file).stem: one for one in faulty}
         faults = [line for one in faulty for line in one.lines()]
         for one in faulty:
             old = self.profiles.get(Path(one.file).stem)
@@ -95,7 +97,8 @@ class ProfileRegistry:
     def _newest_curve(self, name: str, elsewhere: Path | None) -> CurveText | None:
         """The newest reading of a profile; CurveError where it is none that can be read."""
         root = elsewhere if elsewhere is not None else self._station / name
-        curves = Folders(root, elsewhere=elsewhere is not None).curves
+        folders = Folders(root, elsewhere=elsewhere is not None)
+        curves = folders.curves
         self._measured[name] = _CurvesSeen(curves, _newest_mark(name, curves))
         try:
             newest = newest_curve(curves.names())
@@ -103,7 +106,9 @@ class ProfileRegistry:
                 return None
             raw = (curves / newest).read_bytes(LARGEST_CURVE)
         except (FileNotFoundError, NotADirectoryError):
-            return None
+            # A share that went away took no reading with it: it is in force when the share is back.
+            gone = elsewhere is not None and not folders.present()
+            return self._curve_before(name) if gone else None
         except ValueError:
             raise CurveError(CurveFault.TOO_LONG.say(name=newest)) from None
         except OSError as error:
@@ -111,6 +116,13 @@ class ProfileRegistry:
             raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
         shown = f"{CURVES}/{newest}"
         return CurveText(shown, curve_text(raw, name=shown))
+
+    def _curve_before(self, name: str) -> CurveText | None:
+        """The reading that the profile went by until now."""
+        old = self.profiles.get(name)
+        texts = () if old is None else old.curves
+        found = (CurveText(*one) for one in texts if one[0].startswith(f"{CURVES}/"))
+        return next(found, None)
 
     def _signature(self) -> _Signature | None:
         """What changes with the profiles, or with the readings that some of them go by."""

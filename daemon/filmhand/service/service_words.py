@@ -145,6 +145,9 @@ class AnswerWord(Sentence):
     )
     # Refused art is tried again
     PUT_BACK = "{name} is back in drop of {profile} and is made again when the service runs."
+    SCAN_PUT_BACK = (
+        "{name} is back in calibrate of {profile} and is read again when the service runs."
+    )
     JUST_TAKEN = "{name} has just been taken out of rejected."
     NO_LONGER_REJECTED = (
         "{name} is no longer in rejected of {profile}: it was put back or taken away. To try it "

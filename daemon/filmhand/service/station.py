@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
+from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError, ProfileError
 from filmhand.peers import host
 from filmhand.service.service_words import AnswerWord, ServiceWord
 from filmhand.service.status import (
@@ -146,16 +146,24 @@ class Station:
         return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
 
     def curves(self, name: str) -> list[KeptCurve]:
-        """The press curves of a profile, the oldest first; FilmhandError if there is none such."""
+        """The press curves of a profile, the oldest first; FilmhandError if there is none such.
+
+        ProfileError if it is not right, as where its newest curve was spoiled.
+        """
         from filmhand.service.kept_curves import kept_curves  # noqa: PLC0415
 
         registry = self._registry()
+        if name in registry.faulty:
+            raise ProfileError(registry.faulty[name])
         if name not in registry.profiles:
             known = ", ".join(sorted(registry.profiles))
             row = AnswerWord.NO_SUCH_PROFILE if known else AnswerWord.NO_PROFILES
             raise FilmhandError(row.say(profile=name, known=known))
         profile = registry.profiles[name]
-        return kept_curves(registry.folders_of(profile), profile)
+        folders = registry.folders_of(profile)
+        if folders.elsewhere and not folders.present():
+            raise FilmhandError(AnswerWord.FOLDER_NOT_READY.say(folder=folders.root))
+        return kept_curves(folders, profile)
 
     def retry(self, name: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""

@@ -41,7 +41,7 @@ class Bank:
             ledger=Ledger(folder / "ledger.sqlite"),
             scratch=folder / "scratch",
             render=lambda request: JobResult(),
-            why_note=lambda name, refused: "",
+            why_note=lambda name, refused, is_scan: "",
             say=lambda event, **facts: self.said.append((event, facts)),
         )
         self.folders = folders

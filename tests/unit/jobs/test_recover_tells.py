@@ -33,7 +33,7 @@ class Bank:
             ledger=Ledger(folder / "ledger.sqlite"),
             scratch=folder / "scratch",
             render=lambda request: None,  # type: ignore[arg-type, return-value]
-            why_note=lambda name, refused: "",
+            why_note=lambda name, refused, is_scan: "",
             say=lambda event, **facts: self.said.append((event, facts)),
         )
         self.job = self.new(ID)

@@ -68,7 +68,7 @@ def context(tmp_path: Path) -> Iterator[JobContext]:
         ledger=Ledger(tmp_path / "ledger.sqlite"),
         scratch=tmp_path / "scratch",
         render=lambda request: JobResult(),
-        why_note=lambda name, refused: "",
+        why_note=lambda name, refused, is_scan: "",
         log=tmp_path / "filmhand.log",
     )
     yield one

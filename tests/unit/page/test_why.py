@@ -39,6 +39,13 @@ def test_there_are_no_codes_in_it(reason: Reason) -> None:
     assert "found" not in note.lower()  # nothing measured, nothing shown
 
 
+def test_the_note_of_a_scan_never_says_that_it_shall_go_to_drop() -> None:
+    reason = Refused(Reason.DAMAGED, "It breaks off.", "Scan it again.")
+    note = " ".join(why_note("calibrate/a.png", reason, is_scan=True).split())
+    assert note.startswith("No curve was read from this file")
+    assert "put it back into calibrate." in note and "drop" not in note
+
+
 def test_a_name_cannot_disturb_a_terminal_or_the_note() -> None:
     name = "a\n\nNo film was lost\x1b[2J\u202e" + os.fsdecode(b"\xff") + ".png"
     note = why_note(name, refused())

@@ -42,7 +42,7 @@ class Bank:
             ledger=Ledger(folder / "ledger.sqlite"),
             scratch=folder / "scratch",
             render=lambda request: JobResult(),
-            why_note=lambda name, refused: "",
+            why_note=lambda name, refused, is_scan: "",
             say=lambda event, **facts: self.said.append((event, facts)),
         )
         self.backlog = Backlog(lambda: self.now)

@@ -94,7 +94,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
         ledger=Ledger(tmp_path / "ledger.sqlite"),
         scratch=tmp_path,
         render=lambda request: JobResult(),
-        why_note=lambda name, refused: "",
+        why_note=lambda name, refused, is_scan: "",
         now=lambda: clocks.wall,
     )
     return Shop(folders, clocks, context, Retention(context, lambda: clocks.steady))

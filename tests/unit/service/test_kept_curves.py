@@ -10,7 +10,8 @@ from PIL import Image
 
 from filmhand.cli.curves import curve_lines
 from filmhand.cli.main import main
-from filmhand.errors import FilmhandError
+from filmhand.disk.folders import Folders
+from filmhand.errors import FilmhandError, ProfileError
 from filmhand.page.page_profiles import profile_part
 from filmhand.profile.read.load import load_profile
 from filmhand.queue.job_queue import _curve_told
@@ -94,6 +95,43 @@ def test_a_curve_that_was_spoiled_is_named_beside_the_others(station):
 def test_a_profile_that_is_not_there_is_named(station):
     with pytest.raises(FilmhandError, match="no profile shorts at this station; it has: shirts"):
         Station(station, state=station / "state").curves("shorts")
+
+
+def test_where_the_newest_was_spoiled_that_is_told_and_not_that_there_is_no_profile(station):
+    put(station, "05", 61)
+    put(station, "12", 0, text="10, x\n")
+    with pytest.raises(ProfileError) as told:
+        Station(station, state=station / "state").curves("shirts")
+    assert "curves/2026-11-12-101500-abcdef.txt" in told.value.faulty.lines()[0]
+
+
+def test_a_share_that_is_gone_for_a_while_leaves_its_curve_in_force(station, tmp_path):
+    share = tmp_path / "share"
+    text = PROFILE + f"folder: {share}\n"
+    (station / "profiles" / "shirts.yaml").write_text(text)
+    Folders(share, elsewhere=True).make()
+    (station / "shirts" / "curves").rename(share / "curves")
+    (share / "curves" / "2026-11-05-101500-abcdef.txt").write_text("10, 12\n50, 61\n90, 95\n")
+    registry = ProfileRegistry(station / "profiles", station)
+    registry.read()
+    share.rename(tmp_path / "away")
+    registry.changed()
+    assert registry.changed()
+    registry.read()
+    assert registry.profiles["shirts"].tone.gain.points[2] == (50, 61)
+    with pytest.raises(FilmhandError, match="connect its disk or share"):
+        Station(station, state=station / "state").curves("shirts")
+    (tmp_path / "away").rename(share)
+    (share / "curves" / "2026-11-05-101500-abcdef.txt").unlink()
+    registry.read()
+    assert registry.profiles["shirts"].tone.gain == 0
+
+
+def test_what_is_no_file_is_no_reading(station):
+    (station / "shirts" / "curves" / "2026-11-05-1.txt").symlink_to("/dev/zero")
+    with pytest.raises(ProfileError) as told:
+        load_profile(station / "profiles" / "shirts.yaml")
+    assert "2026-11-05-1.txt, which is not there" in told.value.faulty.lines()[0]
 
 
 def test_a_new_reading_makes_the_service_read_the_profile_again(station):

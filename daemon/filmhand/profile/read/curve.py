@@ -200,6 +200,8 @@ def measured_beside(profile: Path) -> ReadMeasured:
             if newest is None:
                 return None
             shown = f"{CURVES}/{newest}"
+            if not (curves / newest).is_file():  # a pipe would keep us waiting
+                raise CurveError(CurveFault.NOT_THERE.say(name=shown))
             with (curves / newest).open("rb") as stream:
                 return CurveText(shown, curve_text(stream.read(LARGEST_CURVE + 1), name=shown))
         except (FileNotFoundError, NotADirectoryError):
