@@ -114,7 +114,6 @@ def test_a_dask_worker_killed_in_a_job(shop: ClusterShop, cluster: LocalCluster)
     assert stop(service) == 0
     assert_invariants(shop.root(), [data])
     assert not shop.strikes()
-    assert not shop.said("paused")
 
 
 def test_art_during_which_all_dask_workers_die(shop: ClusterShop, cluster: LocalCluster) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import sys
 from itertools import accumulate
 from pathlib import Path
 
@@ -77,15 +76,6 @@ def test_what_would_refuse_art_makes_a_wedge(tmp_path: Path, changes: tuple[str,
 def test_a_sheet_without_room_says_so(tmp_path: Path) -> None:
     shown = run(tmp_path, profile=PROFILE.replace("3 x 4 in", "40 x 40 mm"))
     assert shown.exit_code == 1 and "larger sheet" in shown.output
-    assert not list((tmp_path / "out").glob("wedge*"))
-
-
-def test_without_the_library_it_says_what_to_install(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "segno", None)
-    shown = run(tmp_path)
-    assert shown.exit_code == 1 and "filmhand[calibrate]" in shown.output
     assert not list((tmp_path / "out").glob("wedge*"))
 
 
