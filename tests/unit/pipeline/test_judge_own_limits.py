@@ -132,6 +132,7 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         screen=None,
         checks=[],
         of_set=None,
+        cut_at=50.0,
     )
     lines = label_lines(work, page=None)
     assert ("mesh 110 (43-80), thread assumed |" in lines[1]) is assumed
