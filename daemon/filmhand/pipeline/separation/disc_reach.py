@@ -76,6 +76,40 @@ class DiscReach:
         found: BoolArray = self.shrunk(np.asarray(inked)) > 0
         return found
 
+    def with_surroundings(
+        self, rows: Callable[[int, int], UInt16Array], first: int, count: int, *, height: int
+    ) -> UInt16Array:
+        """Rows of films with as many above and below as they depend on, blank beyond the films.
+
+        Parameters
+        ----------
+        rows : gives (n, count, w) uint16 from a first row on
+        height : of the films
+
+        Returns
+        -------
+        (n, down + count + down, w) uint16
+        """
+        top, bottom = max(0, first - self.down), min(height, first + count + self.down)
+        missing = (top - (first - self.down), first + count + self.down - bottom)
+        return np.pad(rows(top, bottom - top), ((0, 0), missing, (0, 0)))
+
+    def choked(self, around: UInt16Array, film: int) -> UInt16Array:
+        """Films of which one is drawn back from where all printing ends.
+
+        Parameters
+        ----------
+        around : (n, down + h + down, w) uint16
+        film : which of them
+
+        Returns
+        -------
+        (n, h, w) uint16
+        """
+        tones = around[:, self.down : around.shape[1] - self.down].copy()
+        tones[film, ~self.well_inside(around)] = 0
+        return tones
+
     def _over_disc(self, tones: UInt16Array, combine: _Combine) -> UInt16Array:
         width, height = tones.shape[1], len(tones) - 2 * self.down
         padded = np.pad(tones, ((0, 0), (self.across, self.across)))

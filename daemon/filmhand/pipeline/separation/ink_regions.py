@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, UInt16Array
+from filmhand.art.raster import local_maximum
 from filmhand.tone import FULL
 
 REGION_REACH = 3
@@ -87,20 +88,7 @@ def _settled(inks: Float32Array) -> BoolArray:
 
 def _largest_around(plane: Float32Array, reach: int) -> Float32Array:
     """(H, W) the largest value within so many pixels across and down; none is beyond the art."""
-    for axis in (0, 1):
-        width = [(reach, reach) if one == axis else (0, 0) for one in (0, 1)]
-        padded = np.pad(plane, width, mode="edge")
-        # Shifted planes are compared some ten times as fast as windows are.
-        shifted = [
-            padded[shift : shift + plane.shape[0]]
-            if axis == 0
-            else padded[:, shift : shift + plane.shape[1]]
-            for shift in range(2 * reach + 1)
-        ]
-        plane = shifted[0].copy()
-        for other in shifted[1:]:
-            np.maximum(plane, other, out=plane)
-    return plane
+    return local_maximum(plane, 2 * reach + 1)
 
 
 def _share_edges(

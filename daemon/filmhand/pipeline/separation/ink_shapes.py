@@ -92,7 +92,7 @@ class InkShapes:
         if not self._traps:
             return self._alone(first, count)
         beyond = self._reach.down
-        around = self._with_surroundings(first, count, beyond)
+        around = self._reach.with_surroundings(self._alone, first, count, height=self._to[1])
         alone = around[:, beyond : beyond + count]
         tones = alone.copy()
         for trap in self._traps:
@@ -119,18 +119,13 @@ class InkShapes:
         -------
         (count, width) uint16
         """
-        around = self._with_surroundings(first, count, choke.down)[list(inks)]
+        films = choke.with_surroundings(self._alone, first, count, height=self._to[1])
+        around = films[list(inks)]
         inside = choke.well_inside(around)
         # Between a solid and a tint nothing is drawn back: the cloth would show through both.
         largest = around[:, choke.down : choke.down + count].max(axis=0)
         base: UInt16Array = np.where(inside, largest, np.uint16(0))
         return base
-
-    def _with_surroundings(self, first: int, count: int, beyond: int) -> UInt16Array:
-        """As :meth:`_alone` with so many rows more above and below, blank beyond the art."""
-        top, bottom = max(0, first - beyond), min(self._to[1], first + count + beyond)
-        missing = (top - (first - beyond), first + count + beyond - bottom)
-        return np.pad(self._alone(top, bottom - top), ((0, 0), missing, (0, 0)))
 
     def _parts(self, first: int, count: int) -> Float32Array:
         """(n + 1, count, width) the part of each pixel that every ink and the cloth have."""

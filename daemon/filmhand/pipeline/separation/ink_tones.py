@@ -69,13 +69,8 @@ class InkTones:
         """
         if self._underbase is None:
             return self._unchoked(first, count)
-        beyond = self._choke.down
-        top, bottom = max(0, first - beyond), min(self._height, first + count + beyond)
-        missing = (top - (first - beyond), first + count + beyond - bottom)
-        around = np.pad(self._unchoked(top, bottom - top), ((0, 0), missing, (0, 0)))
-        tones = around[:, beyond : beyond + count].copy()
-        tones[self._underbase, ~self._choke.well_inside(around)] = 0
-        return tones
+        around = self._choke.with_surroundings(self._unchoked, first, count, height=self._height)
+        return self._choke.choked(around, self._underbase)
 
     def _unchoked(self, first: int, count: int) -> UInt16Array:
         """(n, count, width) the tones with the underbase as wide as all others."""

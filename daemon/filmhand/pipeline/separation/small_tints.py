@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from filmhand.arrays import BoolArray, UInt16Array
+from filmhand.art.raster import grown
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.tone import FULL
 
@@ -35,9 +36,9 @@ def without_crumbs(regions: InkRegions) -> InkRegions:
         if plane is None:
             continue
         toned = (plane < FULL) & (areas[k] > 0)
-        wide = widened(places_of(toned, LEAST_SIDE), _EDGE)
+        wide = grown(places_of(toned, LEAST_SIDE), _EDGE)
         middle = toned & (plane > _PALE) & (plane < _DEEP)
-        kept = toned & (wide | widened(places_of(middle, LEAST_MIDDLE_SIDE), _EDGE))
+        kept = toned & (wide | grown(places_of(middle, LEAST_MIDDLE_SIDE), _EDGE))
         crumbs = toned & ~kept
         tones[k] = np.where(crumbs, np.uint16(FULL), plane) if kept.any() else None
         if crumbs.any():
@@ -64,11 +65,6 @@ def places_of(mask: BoolArray, side: int) -> BoolArray:
         return np.zeros_like(mask)
     first = ~_any_of(_any_of(~mask, side, 0), side, 1)  # where such a square begins
     return _any_of(_any_of(np.pad(first, side - 1), side, 0), side, 1)
-
-
-def widened(mask: BoolArray, reach: int) -> BoolArray:
-    """(H, W) whether the mask has a pixel within so many across and down."""
-    return _any_of(_any_of(np.pad(mask, reach), 2 * reach + 1, 0), 2 * reach + 1, 1)
 
 
 def _any_of(mask: BoolArray, length: int, axis: int) -> BoolArray:

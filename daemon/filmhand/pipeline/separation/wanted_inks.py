@@ -97,8 +97,7 @@ def lab_of(color: InkColor) -> tuple[float, float, float]:
     """L*, a*, b* of a color as profiles have it."""
     if not isinstance(color, str):
         return color
-    codes = np.array(list(bytes.fromhex(color[1:])), float) / 255
-    lightness, a, b = (round(value, 4) for value in srgb_to_lab(codes).tolist())
+    lightness, a, b = (round(value, 4) for value in srgb_to_lab(codes_of(color)).tolist())
     return lightness, a, b
 
 

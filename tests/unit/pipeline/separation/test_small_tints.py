@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from filmhand.art.raster import grown
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors
 from filmhand.pipeline.separation.flat_regions import regions_of_flats
 from filmhand.pipeline.separation.ink_regions import InkRegions
-from filmhand.pipeline.separation.small_tints import LEAST_SIDE, places_of, widened, without_crumbs
+from filmhand.pipeline.separation.small_tints import LEAST_SIDE, places_of, without_crumbs
 
 FULL = 65535
 INKS = ((242, 194, 0), (179, 38, 30), (29, 63, 143))
@@ -72,9 +73,7 @@ def test_places_are_those_that_a_square_lies_on(side):
 def test_wide_masks_and_small_arrays():
     one = np.zeros((7, 9), bool)
     one[3, 4] = True
-    assert np.argwhere(widened(one, 2)).tolist() == [
-        [y, x] for y in range(1, 6) for x in range(2, 7)
-    ]
+    assert np.argwhere(grown(one, 2)).tolist() == [[y, x] for y in range(1, 6) for x in range(2, 7)]
     assert not places_of(np.ones((3, 9), bool), 4).any()
 
 
