@@ -23,7 +23,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from filmhand.errors import Refused
-from filmhand.pipeline.read_scan import wedge_of
+from filmhand.pipeline.printer_films.wedge_film import wedge_identity
 from filmhand.profile.read.load import load_profile
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf
@@ -106,7 +106,9 @@ def main() -> None:
             pixels = wedge.scanned(scanner).astype(np.uint16) * 257
             what = f"{number + 1:3} {name}, {'camera' if camera else 'scanner'}, {ink}"
             try:
-                reading = read_wedge(ScannedPicture(pixels, None, ReadOf.PRINT), wedge_of(profile))
+                reading = read_wedge(
+                    ScannedPicture(pixels, None, ReadOf.PRINT), wedge_identity(profile)
+                )
             except Refused as refusal:
                 refused += 1
                 print(f"{what}: {refusal.say}", flush=True)

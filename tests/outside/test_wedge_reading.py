@@ -8,7 +8,7 @@ import pytest
 from skimage.color import rgb2ycbcr
 from skimage.transform import ProjectiveTransform
 
-from filmhand.pipeline.read_scan import wedge_of
+from filmhand.pipeline.printer_films.wedge_film import wedge_identity
 from filmhand.profile.read.load import load_profile
 from filmhand.reading.code_search import seen_code
 from filmhand.reading.read_wedge import darkest_channel
@@ -66,7 +66,7 @@ def test_luma_is_that_of_jpeg():
 
 
 def test_places_are_those_of_another_librarys_homography(profile, wedge, dark):
-    found = find_wedge(dark, wedge_of(profile))
+    found = find_wedge(dark, wedge_identity(profile))
     width, height = found.layout.size_mm
     corners = np.array([(0, 0), (width, 0), (width, height), (0, height)], float)
     seen, _ = corners_seen((width, height), SEEN)

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from filmhand.pipeline.printer_films.exposure_film import exposure_identity
-from filmhand.pipeline.printer_films.wedge_film import identity_of, room_for_wedge
-from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.pipeline.printer_films.wedge_film import wedge_identity
 from filmhand.pipeline.separation.colors_of_art import colors_of_art
-from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.model import Profile
 from filmhand.reading.read_exposure import StepReading, read_exposure
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf, WedgeReading
-from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
 
 
 def read_scan(
@@ -39,7 +36,7 @@ def read_scan(
     """
     colors = colors_of_art(path, name=name or path.name, limits=profile.limits, cloth=np.ones(3))
     scan = ScannedPicture(colors.codes, colors.ppi, of, lit_through)
-    return read_wedge(scan, wedge_of(profile))
+    return read_wedge(scan, wedge_identity(profile))
 
 
 def read_exposure_scan(path: Path, *, profile: Profile) -> tuple[StepReading, ...]:
@@ -53,11 +50,3 @@ def read_exposure_scan(path: Path, *, profile: Profile) -> tuple[StepReading, ..
     colors = colors_of_art(path, name=path.name, limits=profile.limits, cloth=np.ones(3))
     scan = ScannedPicture(colors.codes, colors.ppi, ReadOf.PRINT)
     return read_exposure(scan, exposure_identity(profile))
-
-
-def wedge_of(profile: Profile) -> WedgeIdentity:
-    """The wedge that the profile makes."""
-    bare = replace(profile, tone=ToneWishes(hold="off"))
-    screen = plan_screen(bare) if bare.lpi is not None and bare.dot is not None else None
-    _, size = room_for_wedge(profile)
-    return identity_of(profile, WedgeKind.PRINT, size, screen)

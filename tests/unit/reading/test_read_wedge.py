@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from filmhand.errors import Reason, Refused
-from filmhand.pipeline.read_scan import wedge_of
+from filmhand.pipeline.printer_films.wedge_film import wedge_identity
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf
 from press.scans import Scanner
@@ -43,7 +43,7 @@ SEEN = {
 def read(printed_wedge, profile, scanner, *, of=ReadOf.PRINT, pixels=None, ppi=None):
     pixels = printed_wedge.scanned(scanner) if pixels is None else pixels
     scan = ScannedPicture(pixels.astype(np.uint16) * 257, ppi or (scanner.ppi,) * 2, of)
-    return read_wedge(scan, wedge_of(profile))
+    return read_wedge(scan, wedge_identity(profile))
 
 
 @pytest.mark.parametrize("seen", SEEN)
@@ -150,8 +150,8 @@ def test_a_film_that_is_lit_through_tells_its_density(printed_wedge, wedge_profi
     lit = replace(PLAIN, paper=(0.85, 0.85, 0.85), ink=(0.0085, 0.0085, 0.0085), noise=0.5)
     pixels = printed_wedge.scanned(lit).astype(np.uint16) * 257
     scan = ScannedPicture(pixels, (150, 150), ReadOf.FILM, lit_through=True)
-    reading = read_wedge(scan, wedge_of(wedge_profile))
+    reading = read_wedge(scan, wedge_identity(wedge_profile))
     assert reading.density == pytest.approx(2.0, abs=0.1)
     darker = printed_wedge.scanned(replace(lit, ink=(0.0, 0.0, 0.0))).astype(np.uint16) * 257
-    reading = read_wedge(replace(scan, codes=darker), wedge_of(wedge_profile))
+    reading = read_wedge(replace(scan, codes=darker), wedge_identity(wedge_profile))
     assert reading.density is None and any("more than 2.6" in note for note in reading.notes)

@@ -126,12 +126,10 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
     Refused
         as :func:`make_wedge`
     """
-    bare = replace(profile, tone=ToneWishes(hold="off"))
-    screen = plan_screen(bare) if bare.lpi is not None and bare.dot is not None else None
+    screen = _wedge_screen(profile)
     room, size = room_for_wedge(profile)
     identity = identity_of(profile, WedgeKind.PRINT, size, screen)
-    dpi = profile.acetate_dpi
-    layout = wedge_layout(*size, lpi=identity.lpi, dpi=dpi)
+    layout = wedge_layout(*size, lpi=identity.lpi, dpi=profile.acetate_dpi)
     if layout is None:
         sheet = size_text(profile.sheet.mm, profile.sheet, decimals=1)
         raise WedgeRefusal.NO_ROOM.refused(profile=profile.name, sheet=sheet)
@@ -151,6 +149,19 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
         marks.append(code_mark(code_modules(identity), layout.code, ground))
     share = [float(mark.bits.mean()) for mark in patches]
     return DrawnWedge(identity, layout, ground, tuple(marks), tuple(100 * one for one in share))
+
+
+def wedge_identity(profile: Profile) -> WedgeIdentity:
+    """What the code of the wedge of a profile says."""
+    _, size = room_for_wedge(profile)
+    return identity_of(profile, WedgeKind.PRINT, size, _wedge_screen(profile))
+
+
+def _wedge_screen(profile: Profile) -> ScreenPlan | None:
+    """The profile's screen without its tone curve; None where it has none."""
+    if profile.lpi is None or profile.dot is None:
+        return None
+    return plan_screen(replace(profile, tone=ToneWishes(hold="off")))
 
 
 def room_for_wedge(profile: Profile) -> tuple[Box, tuple[float, float]]:
