@@ -52,19 +52,19 @@ def plates_of_art(
     """
     found = examine_file(path, name=name, limits=limits)
     with guarded(name, limits):
+        if found.kind is FileType.PDF:
+            from filmhand.art.plates.pdf_plates import pdf_plates  # noqa: PLC0415 - most need none
+
+            return pdf_plates(found, page, limits, sizing)
         names = _names(found, page)
     if not names:
         return None
     directory = found.directory(page)
     # Inks that only their names tell are nothing that has a channel of cyan.
-    own = found.kind is FileType.PDF or (directory is not None and directory.has_own_inks)
+    own = directory is not None and directory.has_own_inks
     if names == PROCESS_INKS and not own:
         return _process_plates(path, name, limits, page)
     with guarded(name, limits):
-        if found.kind is FileType.PDF:
-            from filmhand.art.plates.pdf_plates import pdf_plates  # noqa: PLC0415 - most need none
-
-            return pdf_plates(found, page, limits, sizing)
         if found.kind is FileType.TIFF:
             return tiff_plates(found, page, limits)
         return layered_plates(found, limits)
