@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
 
 from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.curve import ICC_ENDINGS, ReadCurve
-from filmhand.profile.read.values import FaultsWithin, NotAWordError, PartsError, word
+from filmhand.profile.read.values import NotAWordError, read_group, word
 
 _REFERENCE = re.compile(r"([0-9a-f]{64}) (.+)", re.DOTALL)
 
@@ -86,22 +84,4 @@ def read_icc(value: object, read_file: ReadCurve | None) -> IccWish | None:
         return IccWish(file(value))
     if not isinstance(value, dict) or "file" not in value:
         raise NotAWordError(("off",), more=Allowed.ICC.say())
-    return IccWish(**_read_group(value, {"file": file, "intent": word(RenderingIntent)}))
-
-
-def _read_group(
-    group: Mapping[str, object], readers: Mapping[str, Callable[[object], Any]]
-) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    faults: list[tuple[tuple[str | int, ...], object, ValueError]] = []
-    for key in group.keys() & readers.keys():
-        try:
-            found[key] = readers[key](group[key])
-        except ValueError as fault:
-            faults.append(((key,), group[key], fault))
-    strange = [str(key) for key in group if key not in readers]
-    if strange:
-        faults.append(((), group, PartsError([], strange=strange, keys=tuple(readers))))
-    if faults:
-        raise FaultsWithin(faults)
-    return found
+    return IccWish(**read_group(value, {"file": file, "intent": word(RenderingIntent)}))

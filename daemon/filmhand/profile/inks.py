@@ -19,9 +19,9 @@ from filmhand.profile.read.values import (
     FaultsWithin,
     NotANumberError,
     NotAWordError,
-    PartsError,
     is_number,
     number,
+    read_group,
     read_parts,
 )
 
@@ -157,25 +157,10 @@ def _read_ink(value: object) -> InkWish:
         "mesh": _read_own_mesh,
         "lpi": number(5, 200),
     }
-    found: dict[str, Any] = {}
-    faults: list[tuple[tuple[str | int, ...], object, ValueError]] = []
-    for key, given in value.items():
-        if key in readers:
-            try:
-                found[str(key)] = readers[str(key)](given)
-            except ValueError as fault:
-                faults.append(((str(key),), given, fault))
-    strange = [str(key) for key in value if key not in readers]
-    if strange:
-        faults.append(((), value, PartsError([], strange=strange, keys=tuple(readers))))
-    faults += [
-        ((), value, ValueError(Allowed.INK_WITH.say(key=key)))
-        for key in ("name", "color")
-        if key not in value
+    lacking = [
+        ValueError(Allowed.INK_WITH.say(key=key)) for key in ("name", "color") if key not in value
     ]
-    if faults:
-        raise FaultsWithin(faults)
-    return InkWish(**found)
+    return InkWish(**read_group(value, readers, lacking))
 
 
 def _read_own_mesh(value: object) -> Mesh:

@@ -8,7 +8,7 @@ Each raises :class:`ValueError` with a phrase that completes "must be …", its 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from ipaddress import ip_address
@@ -105,6 +105,32 @@ def read_parts(
     strange = [str(key) for key in group if key not in readers]
     if parts or strange:
         raise PartsError(parts, strange=strange, keys=tuple(readers))
+    return found
+
+
+def read_group(
+    group: Mapping[str, object],
+    readers: Mapping[str, Callable[[object], Any]],
+    lacking: Sequence[ValueError] = (),
+) -> dict[str, Any]:
+    """As :func:`read_parts`, but that each fault stands at its own key: FaultsWithin.
+
+    ``lacking`` are faults of the group as a whole.
+    """
+    found: dict[str, Any] = {}
+    faults: list[tuple[tuple[str | int, ...], object, ValueError]] = []
+    for key, given in group.items():
+        if key in readers:
+            try:
+                found[key] = readers[key](given)
+            except ValueError as fault:
+                faults.append(((key,), given, fault))
+    strange = [str(key) for key in group if key not in readers]
+    if strange:
+        faults.append(((), group, PartsError([], strange=strange, keys=tuple(readers))))
+    faults += [((), group, fault) for fault in lacking]
+    if faults:
+        raise FaultsWithin(faults)
     return found
 
 
