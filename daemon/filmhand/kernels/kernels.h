@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 11
+#define KERNELS_VERSION 12
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -39,6 +39,7 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments);
 PyObject *reduce_columns(PyObject *module, PyObject *arguments);
 PyObject *resample(PyObject *module, PyObject *arguments);
 PyObject *smooth(PyObject *module, PyObject *arguments);
+PyObject *spread_within(PyObject *module, PyObject *arguments);
 PyObject *sum_blocks(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);
 

@@ -161,6 +161,18 @@ class CompiledLoops(Protocol):
     def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
         """One pass of the 3 x 3 binomial filter; raster.c."""
 
+    def spread_within(
+        self,
+        words: UInt64Array,
+        shape: UInt64Array,
+        row: int,
+        part: tuple[int, int, int, int],
+        counted: UInt64Array,
+        steps: int,
+        enough: int,
+    ) -> None:
+        """Let pixels grow within a shape; spread.c."""
+
     def sum_blocks(
         self,
         codes: UInt16Array,
@@ -177,7 +189,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 11
+VERSION = 12
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

@@ -30,6 +30,7 @@ static PyMethodDef methods[] = {
     {"reduce_columns", reduce_columns, METH_VARARGS, NULL},
     {"resample", resample, METH_VARARGS, NULL},
     {"smooth", smooth, METH_VARARGS, NULL},
+    {"spread_within", spread_within, METH_VARARGS, NULL},
     {"sum_blocks", sum_blocks, METH_VARARGS, NULL},
     {"unpack_line", unpack_line, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},

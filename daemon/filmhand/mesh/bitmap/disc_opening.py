@@ -10,17 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from math import ceil, sqrt
 
 import numpy as np
 
-from filmhand.arrays import UInt8Array, UInt64Array
+from filmhand.arrays import Int32Array, UInt8Array, UInt64Array
 from filmhand.kernels.loops import compiled
 
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Disc:
     """A digital disc: rows of pixels whose centers lie inside a circle of a given diameter.
 
@@ -32,6 +33,7 @@ class Disc:
     spans: tuple[tuple[int, int], ...]
 
     @classmethod
+    @lru_cache(maxsize=64)
     def of(cls, across: int, down: int) -> Disc:
         """The disc ``across`` pixels wide and ``down`` pixels high."""
         radius = 0.5 - 0.05 / max(across, down)
@@ -44,6 +46,15 @@ class Disc:
             if length > 0:
                 spans.append((first, length))
         return cls(tuple(spans))
+
+    @cached_property
+    def rows(self) -> tuple[Int32Array, Int32Array]:
+        """The different lengths of its rows, rising, and for each row its first column and which
+        of them it has.
+        """
+        lengths, which = np.unique([length for _, length in self.spans], return_inverse=True)
+        rows = np.column_stack([[first for first, _ in self.spans], which])
+        return lengths.astype(np.int32), rows.astype(np.int32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +134,13 @@ class RowWindow:
         """
         counted = self.shape & self.inside
         if self.near:
-            counted &= self._grown(~self.shape & self.inside)
+            ink = ~self.shape & self.inside
+            if not ink.any():  # as around most letters
+                return self._part(ink), 0
+            counted &= self._grown(ink)
         part = self._part(counted)
+        if not part.any():
+            return part, 0
         kept = self._forgiven(self._opened(), part, enough)
         return part & ~self._part(kept), count_pixels(part)
 
@@ -148,17 +164,16 @@ class RowWindow:
         return vanished, vanished & self._part(beside)
 
     def _part(self, words: UInt64Array) -> UInt64Array:
-        return words.reshape(-1, self.row)[self.core]
+        return np.ascontiguousarray(words.reshape(-1, self.row)[self.core])
 
     def _opened(self) -> UInt64Array:
         """The part of the shape that the disc can sweep."""
         loops = compiled()
         if loops is None:
             return self._opened_by_numpy()
-        lengths, which = np.unique([length for _, length in self.disc.spans], return_inverse=True)
-        rows = np.column_stack([[first for first, _ in self.disc.spans], which]).astype(np.int32)
+        lengths, rows = self.disc.rows
         swept = np.empty_like(self.shape)
-        loops.disc_opening(self.shape, self.row, lengths.astype(np.int32), rows, swept)
+        loops.disc_opening(self.shape, self.row, lengths, rows, swept)
         return swept
 
     def _opened_by_numpy(self) -> UInt64Array:
@@ -180,7 +195,21 @@ class RowWindow:
         return swept
 
     def _forgiven(self, kept: UInt64Array, counted: UInt64Array, enough: int) -> UInt64Array:
-        """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
+        """``kept`` grown within the shape, by one pixel at each step, corners every second time.
+
+        ``kept`` may be changed.
+        """
+        loops = compiled()
+        if loops is None:
+            return self._forgiven_by_numpy(kept, counted, enough)
+        rows, words = self.core
+        part = (rows.start, rows.stop, words.start, words.stop)
+        loops.spread_within(kept, self.shape, self.row, part, counted, self.steps, enough)
+        return kept
+
+    def _forgiven_by_numpy(
+        self, kept: UInt64Array, counted: UInt64Array, enough: int
+    ) -> UInt64Array:
         row = self.row
         for step in range(self.steps):
             if count_pixels(counted & ~self._part(kept)) <= enough:
