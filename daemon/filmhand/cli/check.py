@@ -213,16 +213,14 @@ def _set(told: Mapping[str, Any] | None) -> Iterator[Row]:
         row = ReportWord.SET_FILM_AT
         if film["angle"] is None:
             row = ReportWord.SET_LINE if film["lpi"] is None else ReportWord.SET_FILM
-        yield (
-            ReportCaption.INK,
-            row.say(
-                k=film["k"],
-                ink=film["ink"],
-                lpi=f"{film['lpi'] or 0:.3g}",
-                angle=f"{film['angle'] or 0:.3g}",
-                mesh=film["mesh"] or ReportWord.NO_MESH_OF_INK.say(),
-            ),
+        said = row.say(
+            k=film["k"],
+            ink=film["ink"],
+            lpi=f"{film['lpi'] or 0:.3g}",
+            angle=f"{film['angle'] or 0:.3g}",
+            mesh=film["mesh"] or ReportWord.NO_MESH_OF_INK.say(),
         )
+        yield ReportCaption.INK, ReportWord.OVERPRINTS.say(ink=said) if film["overprint"] else said
 
 
 def _mesh(mesh: Mapping[str, Any] | None) -> str:

@@ -104,6 +104,7 @@ class ReportWord(Sentence):
     SET_LINE = "{k} {ink}, mesh {mesh}"
     SET_FILM = "{k} {ink}: {lpi} lpi, mesh {mesh}"
     SET_FILM_AT = "{k} {ink}: {lpi} lpi at {angle} degrees, mesh {mesh}"
+    OVERPRINTS = "{ink}, overprints"
     NO_MESH_OF_INK = "none"
     NO_MESH = "none: films are not judged"
     THREAD_ASSUMED = "{mesh}, thread assumed"

@@ -21,6 +21,7 @@ from filmhand.profile.read.values import (
     NotAWordError,
     is_number,
     number,
+    read_flag,
     read_group,
     read_parts,
 )
@@ -67,6 +68,7 @@ class InkWish:
         where colors become inks in that way
     angle : of its screen, degrees; None for one by the trade's offsets
     mesh, lpi : None for those of the profile
+    overprint : whether what lies beneath the ink is not knocked out
     """
 
     name: str
@@ -75,6 +77,7 @@ class InkWish:
     angle: float | None = None
     mesh: Mesh | None = None
     lpi: float | None = None
+    overprint: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +159,7 @@ def _read_ink(value: object) -> InkWish:
         "angle": number(0, 180),
         "mesh": _read_own_mesh,
         "lpi": number(5, 200),
+        "overprint": read_flag,
     }
     lacking = [
         ValueError(Allowed.INK_WITH.say(key=key)) for key in ("name", "color") if key not in value

@@ -85,3 +85,14 @@ def test_a_set_that_cannot_be_made_leaves_nothing(tmp_path, run):
     assert done.exit_code == 1
     assert "No ink of the set comes near" in done.stderr
     assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_check_tells_which_inks_overprint(tmp_path):
+    path = tmp_path / "p.yaml"
+    inks = INKS.replace("}", ", overprint: true}")
+    for separate, said in (("spot", [False, True, True]), ("process", [False, False, False])):
+        path.write_text(f"{PROFILE}separate: {separate}\n{inks}")
+        (told,) = json.loads(CliRunner().invoke(main, ["check", str(path), "--json"]).stdout)
+        assert [film["overprint"] for film in told["set"]["films"]] == said
+        shown = " ".join(CliRunner().invoke(main, ["check", str(path)]).stdout.split())
+        assert shown.count(", overprints") == sum(said)

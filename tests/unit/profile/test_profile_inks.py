@@ -22,7 +22,7 @@ from filmhand.profile.ticket.ticket import read_ticket
 
 INKS = """inks:
   - {name: red, color: "#B3261E", angle: 22.5}
-  - {name: dark  blue, color: [32, 10, -45], mesh: 120-34, lpi: 55, opacity: 0.5}
+  - {name: dark  blue, color: [32, 10, -45], mesh: 120-34, lpi: 55, opacity: 0.5, overprint: true}
 """
 
 
@@ -38,6 +38,7 @@ def test_named_inks_stand_in_print_order(good, read):
     red, blue = profile.inks.listed
     assert red == InkWish(name="red", color="#b3261e", angle=22.5)
     assert (blue.name, blue.color, blue.opacity) == ("dark blue", (32.0, 10.0, -45.0), 0.5)
+    assert (red.overprint, blue.overprint) == (False, True)
     assert (blue.mesh.threads_per_cm, blue.lpi) == (120, 55)
     assert profile.has_register_marks
     assert not read(f"{good}{INKS}marks: {{register: false}}\n").has_register_marks
@@ -76,6 +77,11 @@ def test_what_else_is_said_of_a_set(good, read):
         ("inks: [red]", "inks.0", "a group such as {name: red"),
         ("inks: [{name: red}]", "inks.0", "a group with color in it"),
         ('inks: [{name: a/b, color: "#b3261e"}]', "inks.0.name", "a name of letters, digits"),
+        (
+            'inks: [{name: red, color: "#b3261e", overprint: 2}]',
+            "inks.0.overprint",
+            "true or false",
+        ),
         ("inks: [{name: red, color: b3261e}]", "inks.0.color", 'such as "#b3261e"'),
         ("inks: [{name: red, color: [1, 2]}]", "inks.0.color", "CIELAB under D50"),
         ('inks: [{name: red, colr: 1, color: "#b3261e"}]', "inks.0.colr", "did you mean"),

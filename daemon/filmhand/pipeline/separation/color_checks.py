@@ -13,8 +13,12 @@ from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import color_name
 from filmhand.ink.color_table import ColorTable
+from filmhand.ink.flat_colors import FLAT_TOLERANCE
+from filmhand.ink.mixing import PrintModel, bands_to_lab
+from filmhand.language import and_list
+from filmhand.pipeline.separation.recombined import RecombinedFilms
 from filmhand.pipeline.separation.separated_art import SeparatedArt
-from filmhand.pipeline.separation.set_plan import ListedInk
+from filmhand.pipeline.separation.set_plan import ListedInk, WantedSet
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.profile.inks import MOST_INKS_OF_SET
 
@@ -85,6 +89,63 @@ def far_in_mixtures(
     too_far = float((off > TOO_FAR).mean())
     return FarColor(
         float(far.mean()), color, nearest, float(apart[nearest]), too_far, float(off.mean())
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OverprintedColor:
+    """What an ink that overprints becomes over others.
+
+    Attributes
+    ----------
+    ink, below : places in print order, the ones below as they were printed
+    share : of the art that has it, 0..1
+    color : (3,) float64, L*, a*, b* of it
+    difference : CIEDE2000 between it and what the ink is without them
+    """
+
+    ink: int
+    below: tuple[int, ...]
+    share: float
+    color: Float64Array
+    difference: float
+
+
+def overprinted_colors(
+    print_: RecombinedFilms, model: PrintModel, wanted: WantedSet
+) -> list[OverprintedColor]:
+    """The colors that overprinting inks lose over others, of each ink the most frequent.
+
+    What lies below all inks stays where an ink knocks out, so it takes no color from any.
+    """
+    base = 0 if wanted.choke_mm is None else 1
+    found = []
+    for ink in wanted.overprinting:
+        lost = []
+        # The ink lies on top where none is printed after it.
+        for combination in range(1 << ink, 2 << ink):
+            share = float(print_.combined[combination])
+            alone = 1 << ink | (combination & base)
+            if share < WARN_SHARE or combination == alone:
+                continue
+            kept, color = bands_to_lab(model.primaries[[alone, combination]])
+            difference = float(color_difference(color, kept))
+            if difference > FLAT_TOLERANCE:
+                below = tuple(k for k in range(base, ink) if combination >> k & 1)
+                lost.append(OverprintedColor(ink, below, share, color, difference))
+        if lost:
+            found.append(max(lost, key=lambda one: one.share))
+    return found
+
+
+def overprinted_note(lost: OverprintedColor, inks: Sequence[ListedInk]) -> str:
+    """The warning."""
+    return SetNote.OVERPRINTED.say(
+        ink=inks[lost.ink].name,
+        below=and_list([inks[place].name for place in lost.below]),
+        share=_percent(lost.share),
+        color=color_told(lost.color),
+        difference=f"{lost.difference:.0f}",
     )
 
 

@@ -23,6 +23,7 @@ from filmhand.tone import FULL
 # Without negative lobes parts stay parts, and no ink appears where it was not; of such filters this
 # one leaves slanted edges the straightest.
 _METHOD = Image.Resampling.BILINEAR
+_MOST_OF_PIXEL = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,7 @@ class InkShapes:
     to : (width, height) that the art has on the film, in device pixels
     traps : each pair once
     reach : how far inks grow at traps
+    over : inks that overprint: their areas count by themselves, and not among the others'
     """
 
     def __init__(
@@ -57,10 +59,12 @@ class InkShapes:
         *,
         traps: Sequence[Trap] = (),
         reach: DiscReach | None = None,
+        over: Sequence[int] = (),
     ) -> None:
         self._to = to
         self._traps = tuple(traps)
         self._reach = reach or DiscReach(0, 0)
+        self._over = list(over)
         parts = np.arange(FULL + 1) / FULL
         self._areas = [Resampled(area, parts, to, method=_METHOD) for area in regions.areas]
         self._toned = [
@@ -77,10 +81,9 @@ class InkShapes:
         """(count, width) int64: whose each device pixel is, by place in print order.
 
         The cloth's place is the number of inks. Where several have as much of a pixel the first has
-        it.
+        it. Inks that overprint own none: they lie over others.
         """
-        owners: Int64Array = self._parts(first, count).argmax(axis=0)
-        return owners
+        return self._owned(self._parts(first, count))
 
     def tones(self, first: int, count: int) -> UInt16Array:
         """The tones of all films in rows first .. first + count - 1.
@@ -127,6 +130,14 @@ class InkShapes:
         base: UInt16Array = np.where(inside, largest, np.uint16(0))
         return base
 
+    def _owned(self, areas: Float32Array) -> Int64Array:
+        """(count, width) whose each pixel is, of the parts that all have of it."""
+        if self._over:
+            areas = areas.copy()
+            areas[self._over] = -1
+        owners: Int64Array = areas.argmax(axis=0)
+        return owners
+
     def _parts(self, first: int, count: int) -> Float32Array:
         """(n + 1, count, width) the part of each pixel that every ink and the cloth have."""
         return np.stack([area.rows(first, count) for area in self._areas])
@@ -134,10 +145,10 @@ class InkShapes:
     def _alone(self, first: int, count: int) -> UInt16Array:
         """(n, count, width) the tones without traps."""
         areas = self._parts(first, count)
-        owners = areas.argmax(axis=0)
+        owners = self._owned(areas)
         tones = np.zeros((self.ink_count, *owners.shape), np.uint16)
         for k, toned in enumerate(self._toned):
-            own = owners == k
+            own = areas[k] >= _MOST_OF_PIXEL if k in self._over else owners == k
             if toned is None:
                 tones[k, own] = FULL
             elif own.any():

@@ -34,6 +34,8 @@ from filmhand.pipeline.separation.color_checks import (
     far_in_flats,
     far_in_mixtures,
     far_note,
+    overprinted_colors,
+    overprinted_note,
     refuse_far,
 )
 from filmhand.pipeline.separation.color_page import ColorPage
@@ -182,7 +184,12 @@ def _judged(
     wished.request.progress(Step.MEASURING, Step.MEASURING.begins)
     films = [_judged_film(work, film) for work, film in zip(works, filled, strict=True)]
     give_back_memory()
-    return _recombined(wanted, plan, films, separated, codes)
+    judged = _recombined(wanted, plan, films, separated, codes)
+    if page.plates is None:
+        for lost in overprinted_colors(judged.print, separated.model, wanted):
+            for work in works:
+                _warn(work, overprinted_note(lost, wanted.inks))
+    return judged
 
 
 def _work(
@@ -235,11 +242,26 @@ def _tell(
             work.remind(PlateNote.ICC.say(name=icc.file.name, intent=icc.intent))
         if chosen.dropped:
             work.remind(SetNote.NOTHING_OF_INK.say(inks=and_list(list(chosen.dropped))))
+        for said in _of_overprint(wanted, plates=plates):
+            work.remind(said)
         if far is not None:
-            said = far_note(far, wanted.inks)
-            work.notes.append(said)
-            work.warned.append(Warned(said, said))
+            _warn(work, far_note(far, wanted.inks))
             work.missed = lambda: [SetNote.UNREACHED_ON_LABEL.say()]
+
+
+def _of_overprint(wanted: WantedSet, *, plates: bool) -> list[str]:
+    """Which inks overprint, and which were to, but it has no meaning for them."""
+    over = [] if plates else [wanted.inks[k].name for k in wanted.overprinting]
+    aside = [ink.name for ink in wanted.inks if ink.overprint and ink.name not in over]
+    told = [SetNote.OVERPRINTS.say(inks=and_list(over))] if over else []
+    if aside:
+        told.append(SetNote.OVERPRINT_LEFT_ASIDE.say(inks=and_list(aside)))
+    return told
+
+
+def _warn(work: FilmInWork, said: str) -> None:
+    work.notes.append(said)
+    work.warned.append(Warned(said, said))
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,6 +373,4 @@ def _judge_bands(
 def _add(work: FilmInWork, check: Check) -> None:
     work.checks.append(check)
     if check.verdict is not Verdict.PASS:
-        said = check_sentence(check, work.profile.sheet)
-        work.notes.append(said)
-        work.warned.append(Warned(said, said))
+        _warn(work, check_sentence(check, work.profile.sheet))

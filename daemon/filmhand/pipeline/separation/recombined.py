@@ -34,13 +34,21 @@ class RecombinedFilms:
     ----------
     printed, art : (rows, columns, 3) float64, L*, a*, b* of each place
     difference : how far the one is from the other
-    areas : (n,) float64, the part of the art's area that each film has ink on, 0..1
+    combined : (2 ** n,) float64, the part of the art's area that has each combination of inks, in
+        the order of the model's primaries
     """
 
     printed: Float64Array
     art: Float64Array
     difference: Recombination
-    areas: Float64Array
+    combined: Float64Array
+
+    @property
+    def areas(self) -> Float64Array:
+        """(n,) float64, the part of the art's area that each film has ink on, 0..1."""
+        combination = np.arange(len(self.combined))
+        count = len(self.combined).bit_length() - 1
+        return np.array([self.combined[combination >> k & 1 == 1].sum() for k in range(count)])
 
 
 def recombined_films(
@@ -82,9 +90,7 @@ def recombined_films(
         counted += counts
         rows = edges[0] * scale, edges[-1] * scale
         art[row] = light_to_lab(_mean_light(codes, light, rows, borders))
-    combination = np.arange(len(counted))
-    with_ink = np.array([counted[combination >> k & 1 == 1].sum() for k in range(len(films))])
-    return RecombinedFilms(printed, art, recombination(art, printed), with_ink / (width * height))
+    return RecombinedFilms(printed, art, recombination(art, printed), counted / (width * height))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,6 +19,7 @@ from filmhand.pipeline.separation.flat_regions import FlatRegions, regions_of_fl
 from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
 from filmhand.pipeline.separation.ink_tones import InkTones
 from filmhand.pipeline.separation.output_profile import OutputProfile
+from filmhand.pipeline.separation.overprint import fill_beneath
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
 from filmhand.pipeline.separation.small_tints import without_crumbs
 from filmhand.units import PixelsPerInch
@@ -156,7 +157,9 @@ def _in_spots(
         if min(one.spread, one.under) >= below
     ]
     regions = without_crumbs(found.regions)
-    shapes = InkShapes(regions, to, traps=traps, reach=trap)
+    over = [k - first for k in wanted.overprinting]
+    fill_beneath(regions, over)
+    shapes = InkShapes(regions, to, traps=traps, reach=trap, over=over)
     unreached = tuple(
         UnreachedColor(one.color, one.nearest + first, one.difference, one.pixels)
         for one in found.unreached

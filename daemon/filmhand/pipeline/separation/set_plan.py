@@ -49,6 +49,7 @@ class ListedInk:
     mesh : what its mesh is called, empty where none is told
     lpi : lines per inch of its screen, None where it has none
     angle : of its screen, degrees; None for one by the trade's offsets
+    overprint : whether what lies beneath it is not knocked out
     """
 
     name: str
@@ -57,6 +58,7 @@ class ListedInk:
     mesh: str = ""
     lpi: float | None = None
     angle: float | None = None
+    overprint: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,18 @@ class WantedSet:
     total_ink: float | None = None
     black_generation: float = 0.5
     settings: str = ""
+
+    @property
+    def overprinting(self) -> tuple[int, ...]:
+        """The inks that do not knock out what lies beneath them, by place in print order.
+
+        None where colors are mixed of dots, which lie over each other as it is; and beneath an ink
+        before which no other is printed but the underbase, there is nothing to be knocked out.
+        """
+        if self.mode is not SeparationMode.SPOT:
+            return ()
+        first = 1 if self.choke_mm is None else 2
+        return tuple(k for k, ink in enumerate(self.inks) if ink.overprint and k >= first)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +173,8 @@ def plan_set(wanted: WantedSet) -> SetPlan:
         for place, (ink, angle) in enumerate(zip(wanted.inks, angles, strict=True), 1)
     )
     trapped = wanted.trap_mm > 0 and wanted.mode is SeparationMode.SPOT
-    return SetPlan(_identity(wanted, angles), films, traps_of(wanted.inks) if trapped else ())
+    traps = traps_of(wanted.inks, wanted.overprinting) if trapped else ()
+    return SetPlan(_identity(wanted, angles), films, traps)
 
 
 def separation_record(mode: SeparationMode, difference: Recombination) -> dict[str, Any]:
@@ -210,14 +225,17 @@ def _turned_apart(one: float, other: float) -> float:
     return abs((one - other + 45) % 90 - 45)
 
 
-def traps_of(inks: Sequence[ListedInk]) -> tuple[Trap, ...]:
+def traps_of(inks: Sequence[ListedInk], over: Sequence[int] = ()) -> tuple[Trap, ...]:
     """Which of each two inks goes under the other: the lighter, as the darker hides it.
 
     A lighter ink that is printed later and covers would lie on the darker instead, and be seen; so
-    the one that is printed first goes under it.
+    the one that is printed first goes under it. What lies beneath an ink that overprints (``over``)
+    goes on under it anyway.
     """
     traps = []
     for later in range(len(inks)):
+        if later in over:
+            continue
         for earlier in range(later):
             lighter_later = inks[later].color[0] > inks[earlier].color[0]
             if lighter_later and inks[later].opacity < _COVERS:
@@ -228,7 +246,11 @@ def traps_of(inks: Sequence[ListedInk]) -> tuple[Trap, ...]:
 
 
 def _identity(wanted: WantedSet, angles: Sequence[float]) -> str:
-    content = json.dumps(_all_floats([asdict(wanted), list(angles)]), sort_keys=True)
+    told = asdict(wanted)
+    for ink in told["inks"]:
+        if not ink["overprint"]:
+            del ink["overprint"]  # sets without it keep their identities
+    content = json.dumps(_all_floats([told, list(angles)]), sort_keys=True)
     return hashlib.sha256(content.encode()).hexdigest()[:_DIGITS]
 
 

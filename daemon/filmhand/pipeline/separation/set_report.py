@@ -28,7 +28,8 @@ def set_report(profile: Profile) -> dict[str, Any] | None:
         return told
     mode = asked or SeparationMode.SPOT
     films = []
-    for film in plan_set(wanted_set(profile, inks, mode)).films:
+    wanted = wanted_set(profile, inks, mode)
+    for film in plan_set(wanted).films:
         own = inks.profile_of(film, profile)
         films.append(
             {
@@ -36,6 +37,7 @@ def set_report(profile: Profile) -> dict[str, Any] | None:
                 "ink": film.ink.name,
                 "color": [round(value, 2) for value in film.ink.color],
                 "mesh": None if own.mesh is None else own.mesh.label,
+                "overprint": film.place - 1 in wanted.overprinting,
                 **_screen(own),
             }
         )

@@ -18,6 +18,14 @@ class SetNote(Sentence):
         "Nothing of this art prints in {inks}, so the set has no film of it; the others are "
         "numbered without it."
     )
+    OVERPRINTS = (
+        "Inks that overprint: {inks}. What lies beneath their solids is taken from beside them and "
+        "not knocked out."
+    )
+    OVERPRINT_LEFT_ASIDE = (
+        "overprint was left aside for {inks}: it counts for spot colors that are separated here, "
+        "of inks before which another is printed."
+    )
     GRAY_ONLY = "{keys} count for gray films only, and were left aside for the inks."
     # warnings
     UNREACHED = (
@@ -28,6 +36,11 @@ class SetNote(Sentence):
         "The inks cannot mix the colors of {share} % of the art, which are off by more than {far} "
         "(CIEDE2000); the most frequent is {color}, and the nearest ink, {nearest}, is "
         "{difference} from it."
+    )
+    OVERPRINTED = (
+        "Where {ink} prints over {below}, on {share} % of the art, it becomes {color}, which is "
+        "{difference} (CIEDE2000) from what it is alone; an ink that covers, or overprint: false, "
+        "would keep it."
     )
     COLOR = "{name} ({code})"
     UNREACHED_ON_LABEL = "colors that no ink comes near"

@@ -74,6 +74,7 @@ class SetInks:
                 _label(ink.mesh or profile.mesh),
                 profile.lpi if ink.lpi is None else ink.lpi,
                 ink.angle,
+                ink.overprint,
             )
             for ink in self.wishes
         )

@@ -126,6 +126,50 @@ def test_flat_art_gives_back_exactly_its_areas(make, flag):
     assert (total == 1).all()  # neither a gap nor a double
 
 
+LINED = f"""separate: spot
+inks:
+  - {{name: yellow, color: "{YELLOW}"}}
+  - {{name: red, color: "{RED}"}}
+  - {{name: black, color: "#101010", OPTIONS}}
+"""
+
+
+@pytest.fixture
+def lined(flag):
+    """Lines and a spot of black over two colors."""
+    flag[150:250, 300:400] = code(RED)
+    flag[100:104, 30:470] = flag[200:208, 30:470] = flag[250:320, 200:300] = code("#101010")
+    return flag
+
+
+def test_an_opaque_ink_that_overprints_looks_the_same(make, lined):
+    plain = make(lined, LINED.replace("OPTIONS", "overprint: false"))
+    over = make(lined, LINED.replace("OPTIONS", "overprint: true"))
+    assert over.records[0]["separation"] == plain.records[0]["separation"]
+    assert (over.bits[2] == plain.bits[2]).all()
+    assert [int(art_of(over, k).sum()) for k in (0, 1)] == [60_000, 60_000]
+    assert int(art_of(plain, 0).sum()) < 55_000
+    assert any("Inks that overprint: black" in note for note in over.records[0]["notes"])
+    assert not any("prints over" in note for note in over.records[0]["notes"])
+
+
+def test_an_ink_that_shows_what_is_beneath_is_told_with_the_color_it_becomes(make, lined):
+    thin = LINED.replace("#101010", "#4a6b8a").replace("OPTIONS", "opacity: 0, overprint: OVER")
+    lined[(lined == code("#101010")).all(axis=-1)] = code("#4a6b8a")
+    plain, over = (make(lined, thin.replace("OVER", said)) for said in ("false", "true"))
+    means = [made.records[0]["separation"]["mean_de00"] for made in (plain, over)]
+    assert means[1] > means[0] + 0.5
+    (said,) = (note for note in over.records[1]["notes"] if "prints over" in note)
+    assert "Where black prints over " in said and "(CIEDE2000) from what it is alone" in said
+    assert not any("prints over" in note for note in plain.records[1]["notes"])
+
+
+def test_overprint_of_mixed_colors_is_left_aside_with_a_word(make, lined):
+    made = make(lined, LINED.replace("spot", "process").replace("OPTIONS", "overprint: true"))
+    assert any("overprint was left aside for black" in one for one in made.records[0]["notes"])
+    assert not any("Inks that overprint" in note for note in made.records[0]["notes"])
+
+
 def test_records_tell_the_set_and_each_its_own_mesh(make, flag):
     made = make(flag)
     sets = [record["set"] for record in made.records]
