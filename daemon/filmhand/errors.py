@@ -12,12 +12,13 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import KW_ONLY, field
 from enum import Enum, IntEnum
 from math import ceil
 
 from filmhand.language import Sentence, translated
 from filmhand.rows import RowEnum
+from filmhand.values import dataclass
 
 
 class ExitCode(IntEnum):

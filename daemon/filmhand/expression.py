@@ -11,11 +11,11 @@ import math
 import operator
 import warnings
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from filmhand.language import Counted, Sentence
+from filmhand.values import dataclass
 
 LONGEST_EXPRESSION = 300
 _DEEPEST = 40

@@ -6,7 +6,7 @@ Imports no array library, so that every room may use it. :mod:`filmhand.worker.w
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from typing import Any
 from filmhand.errors import Refused
 from filmhand.film.formats import Format
 from filmhand.profile.model import Profile
+from filmhand.values import dataclass
 
 LARGEST_FILE = 4 * 2**30
 """Bytes of the largest file that a job may write."""

@@ -9,13 +9,13 @@ stays 1.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.profile.model import ToneWishes

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from math import floor
 
 from filmhand.language import Sentence
+from filmhand.values import dataclass
 
 MM_PER_INCH = 25.4
 _LENGTH_MM = {

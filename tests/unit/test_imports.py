@@ -50,6 +50,7 @@ ROOMS = (
     "speaking_pool",
     "language",
     "rows",
+    "values",
 )
 # The profile's values are read with words that live further up: the formats of a film, the meshes
 # of the table and the shapes of dots. These modules are plain tables without pixels.
@@ -118,7 +119,7 @@ def test_imports_point_down(path):
 
 @pytest.mark.parametrize("room", ["screen", "mesh", "ink"])
 def test_pure_rooms_know_nothing_but_numbers_and_words(room):
-    values = ("arrays", "units", "errors", "language", "rows", "kernels")
+    values = ("arrays", "units", "errors", "language", "rows", "values", "kernels")
     if room == "ink":
         values += ("tone",)
     allowed = {f"filmhand.{name}" for name in (room, *values)}
@@ -181,7 +182,10 @@ def test_the_service_stays_small(module):
 
 
 def test_the_printers_room_knows_little():
-    allowed = {f"filmhand.{room}" for room in ("printer", "errors", "units", "digest", "language")}
+    allowed = {
+        f"filmhand.{room}"
+        for room in ("printer", "errors", "units", "values", "digest", "language")
+    }
     allowed.add("filmhand.profile.printing")
     for path in (ROOT / "printer").rglob("*.py"):
         for name in ours(imported(path)):

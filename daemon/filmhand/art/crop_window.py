@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from filmhand.art.art_words import CropRefusal, CropWord
 from filmhand.errors import Quantity
 from filmhand.profile.terms import Crop
 from filmhand.units import MM_PER_INCH, SheetSize, size_text
+from filmhand.values import dataclass
 
 _LEAST_SHARE = 0.01
 

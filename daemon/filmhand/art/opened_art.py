@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from filmhand.arrays import UInt16Array
+from filmhand.values import dataclass
 
 
 @dataclass(slots=True)

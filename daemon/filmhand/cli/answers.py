@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
@@ -17,6 +16,7 @@ import click
 
 from filmhand.cli.cli_words import CommandWord
 from filmhand.language import or_list
+from filmhand.values import dataclass
 
 # English and Spanish, the languages that the questions are asked in.
 _AN_INCH: Final = r"(?:per|to the|an|a|por) (?:inch|pulgada)"

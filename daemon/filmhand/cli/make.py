@@ -12,7 +12,6 @@ import os
 import shlex
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -38,6 +37,7 @@ from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
 from filmhand.request import FinishedFilm, FinishedSet, GangResult, JobRequest, JobResult
+from filmhand.values import dataclass
 from filmhand.worker import ahead
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer

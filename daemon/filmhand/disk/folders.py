@@ -15,13 +15,13 @@ import os
 import re
 import stat
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_words import FolderWord
 from filmhand.errors import EnvironmentTrouble
+from filmhand.values import dataclass
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 HOLDING = ("held", "release")  # where films may have to wait

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from filmhand.disk.disk_words import DiskCount, DiskWord
 from filmhand.timing.log_rate_limit import LogRateLimit
+from filmhand.values import dataclass
 
 MEASURED_EVERY = 30.0  # seconds between two measurements
 LOW = 2**30  # bytes

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from ctypes import c_uint
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from filmhand.film.film_words import FilmFileNote, FilmFileRefusal
 from filmhand.film.pdf_reader import PDF_SIGNATURE, is_ours
 from filmhand.film.read import FilmFile, collect_rows, must_fit, not_pure, read_film
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 _POINTS = 72.0
 _BAND_PIXELS = 1 << 24

@@ -8,10 +8,10 @@ may use it.
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, BinaryIO, Protocol
 
 from filmhand.rows import RowEnum
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

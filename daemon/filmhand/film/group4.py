@@ -12,7 +12,6 @@ same code. Decoding is always libtiff's, so that no fault of the loop's can hide
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Self
 
@@ -24,6 +23,7 @@ from filmhand.film.bits import pad_mask
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.tiff_strip import decode_strip
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 GROUP4 = 4
 """Value of TIFF tag 259."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import BinaryIO
 
@@ -27,6 +26,7 @@ from filmhand.film.pdf import (
 )
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 PDF_SIGNATURE = b"%PDF-"
 _CHUNK = 1 << 18

@@ -9,7 +9,6 @@ import os
 import struct
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import BinaryIO
 
 import numpy as np
@@ -19,6 +18,7 @@ from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
 from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
+from filmhand.values import dataclass
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PER_METER = 1

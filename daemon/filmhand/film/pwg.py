@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import islice, repeat
 from typing import BinaryIO
 
@@ -22,6 +21,7 @@ from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 from filmhand.kernels.loops import compiled
 from filmhand.units import MEDIA_NAMES, Resolution, SheetSize
+from filmhand.values import dataclass
 
 SYNC = b"RaS2"
 HEADER_BYTES = 1796

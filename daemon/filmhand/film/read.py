@@ -18,7 +18,6 @@ import tempfile
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
 from typing import BinaryIO
@@ -34,6 +33,7 @@ from filmhand.film.film_words import FilmFileRefusal
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.tiff_strip import decode_strip
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 MOST_PIXELS = 2_000_000_000
 """Largest film that is read, in pixels."""

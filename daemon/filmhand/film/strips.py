@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
@@ -14,6 +13,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.group4 import BitString, encode_group4
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 ROWS_PER_STRIP = 256
 # A decoded strip takes a byte a pixel; very wide sheets get lower strips instead of more memory.

@@ -6,9 +6,9 @@ import difflib
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from filmhand.guide import GLOSSARY, page_names, read_page
+from filmhand.values import dataclass
 
 _LONG = 4  # letters from which a word's plural and its other forms count as the word
 _ENDINGS = ("ing", "ed", "es", "s", "e")

@@ -8,11 +8,10 @@ color space conversion, Proc. SPIE 1909, 1993). Grays so depend on the grays of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float64Array
+from filmhand.values import dataclass
 
 GRID = 17
 """Colors to each side of the usual table."""

@@ -13,7 +13,7 @@ nearer to its color than the ink does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -23,6 +23,7 @@ from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, U
 from filmhand.ink.blends import MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.values import dataclass
 
 SrgbCodes = NDArray[np.uint8] | NDArray[np.uint16]
 _Labels = NDArray[np.int8]

@@ -21,12 +21,12 @@ three bands cannot tell, such as two inks of one color but different spectra, is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.ink.cielab import lab_to_xyz, xyz_matrix, xyz_to_lab
+from filmhand.values import dataclass
 
 BT2020_PRIMARIES = ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046))
 MOST_INKS = 10  # have 1024 primaries

@@ -9,7 +9,6 @@ SciPy, moves them to the middle of what is nearest to each.
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from filmhand.arrays import BoolArray, Float64Array
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.ink_words import InkRefusal
+from filmhand.values import dataclass
 
 INKS_EXTRA = "pip install 'filmhand[inks]'"
 _SAME_INK = 5.0  # CIEDE2000 to the cloth or another ink from which on a color asks for its own

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.ink.color_difference import color_difference
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ be given its part of what all can do.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -22,6 +21,7 @@ from filmhand.ink.cielab import lab_to_xyz, srgb_to_lab, xyz_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import GRID, ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel
+from filmhand.values import dataclass
 
 _Off = Callable[[Float64Array], Float64Array]
 _ROUNDS = 40

@@ -10,12 +10,13 @@ import contextlib
 import os
 import stat
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.intake.intake_words import IntakeWord
+from filmhand.values import dataclass
 
 DEPTH = 12  # levels of sub-folders that are read
 CALIBRATE = "calibrate"  # the folder of scans, before their names

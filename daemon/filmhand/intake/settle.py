@@ -12,13 +12,14 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
 
 from filmhand.disk.beneath import Beneath
 from filmhand.intake.intake_words import IntakeWord
+from filmhand.values import dataclass
 
 GIVE_UP_FACTOR = 10
 GIVE_UP_AT_LEAST = 5.0  # seconds

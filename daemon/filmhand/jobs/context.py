@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -22,6 +22,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.printing import Budget
 from filmhand.profile.read.load import from_snapshot
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, Step
+from filmhand.values import dataclass
 
 MAX_STRIKES = 3
 

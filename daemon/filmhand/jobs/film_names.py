@@ -11,10 +11,10 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.values import dataclass
 
 TRIED_BEFORE_LISTING = 500  # names; folders with fewer are listed each time
 _BELIEVED = 50  # times as long as the listing took

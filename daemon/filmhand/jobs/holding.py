@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
@@ -32,6 +31,7 @@ from filmhand.jobs.ledger import Entry
 from filmhand.jobs.render_job import give_names, proofs_of_sets
 from filmhand.jobs.sheets import Room, Wanted, local_day
 from filmhand.page.why_note import held_note
+from filmhand.values import dataclass
 from filmhand.worker.wire import refusal_to_json
 
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
@@ -28,6 +28,7 @@ from filmhand.intake.scan import CALIBRATE
 from filmhand.jobs import job_form
 from filmhand.jobs.job_words import JobCount
 from filmhand.jobs.print_order import ORDERS
+from filmhand.values import dataclass
 
 _LONGEST_PERSON = 255
 

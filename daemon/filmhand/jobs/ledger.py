@@ -11,7 +11,7 @@ import json
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from filmhand.jobs.film_sets import place_in_set, stem_of_set
 from filmhand.jobs.job import whose_film
 from filmhand.jobs.job_form import REFUSAL_KEYS
 from filmhand.jobs.job_words import JobCount, JobWord
+from filmhand.values import dataclass
 
 _VERSION = 1
 LARGEST_RECORD = 4 << 20  # bytes

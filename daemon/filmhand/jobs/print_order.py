@@ -15,7 +15,7 @@ profile's folder can write an order.json: one that no order can have is not work
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, fields
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -39,6 +39,7 @@ from filmhand.disk.forms import (
     truth,
     whole_number,
 )
+from filmhand.values import dataclass
 
 ORDERS = "prints"  # the folder of orders within a host's own
 HALF_WRITTEN = ".order.json.new"  # what a kill leaves of notes that were being written

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from typing import Any
 
@@ -33,6 +33,7 @@ from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.render_job import final_names, render_job
 from filmhand.jobs.retry import bring_back
 from filmhand.jobs.settling import begin_settling, changed, judge_again, settle_anew
+from filmhand.values import dataclass
 
 # What the system answers where something is in the way that filmhand did not put there.
 FORGED = {*IRREGULAR, errno.EEXIST, errno.ENOTEMPTY, errno.EINVAL, errno.ENAMETOOLONG}

@@ -12,7 +12,6 @@ in the folder can forge a request: one that has not its form is set aside.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
@@ -21,6 +20,7 @@ from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.folders import Folders
 from filmhand.disk.set_aside import own_folder, set_aside
 from filmhand.jobs.job import new_id
+from filmhand.values import dataclass
 
 _SCHEMA = "filmhand-request/1"
 _LARGEST = 4096  # bytes

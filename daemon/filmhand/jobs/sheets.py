@@ -20,7 +20,7 @@ import json
 import re
 import threading
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from filmhand.disk import atomic, file_names, forms
@@ -30,6 +30,7 @@ from filmhand.disk.set_aside import entries, own_folder
 from filmhand.jobs.job_form import MOST_SHEETS_OF_JOB
 from filmhand.jobs.ledger import lines_of
 from filmhand.profile.printing import Budget
+from filmhand.values import dataclass
 
 _SCHEMA = "filmhand-sheets/1"
 _FILE = re.compile(rf"(\d{{4}}-\d\d-\d\d)\.{HOST_NAME.pattern}\.jsonl")

@@ -8,7 +8,7 @@ page ``mesh`` of the guide names the source of each.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any
 
@@ -26,6 +26,7 @@ from filmhand.mesh.limits import (
     diameter_um,
 )
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # Share of the dots, or shadow dots, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001

@@ -12,12 +12,12 @@ Carlo. The phrase itself is common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil, inf, pi, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh

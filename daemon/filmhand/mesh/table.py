@@ -23,11 +23,12 @@ import csv
 import pkgutil
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from filmhand.language import and_list
 from filmhand.mesh.mesh_words import MeshCount, MeshWord
 from filmhand.units import read_length_um
+from filmhand.values import dataclass
 
 MICROMETERS_PER_CM = 10_000
 THICKNESS_IN_THREADS = 1.5

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from typing import Any
 
 from filmhand.disk import file_names, forms
 from filmhand.notify.notify_words import MessageWord, NewsCount, WarningCount
 from filmhand.profile.notifying import NewsKind
+from filmhand.values import dataclass
 
 _MOST_NAMED = 20  # that a message tells one by one
 _LONGEST_SUBJECT = 120

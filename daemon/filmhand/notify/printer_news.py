@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from filmhand.language import speaking
 from filmhand.notify.message import News
 from filmhand.notify.notify_words import MessageWord
 from filmhand.profile.notifying import NewsKind
+from filmhand.values import dataclass
 
 _STAYS = 60.0  # seconds
 _MOST = 1000  # that are remembered

@@ -14,7 +14,6 @@ import logging
 import smtplib
 import ssl
 from collections.abc import Callable
-from dataclasses import dataclass
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -25,6 +24,7 @@ from filmhand.notify.message import Message
 from filmhand.notify.notify_words import SendingTrouble, TargetWord
 from filmhand.notify.secret import NotifyTrouble, secret_of
 from filmhand.profile.notifying import MailServer, NotifyWishes, SecretSource
+from filmhand.values import dataclass
 
 _SECONDS = 20.0  # for each answer
 _LARGEST_ANSWER = 1 << 16

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from io import BytesIO
 
 import numpy as np
@@ -13,6 +12,7 @@ from filmhand.page.page_words import PlotWord
 from filmhand.sheet.accents import draw_text, length_of
 from filmhand.sheet.lettering import plain_text
 from filmhand.tone import curve_through
+from filmhand.values import dataclass
 
 _SIDE, _LEFT, _TOP, _BELOW, _RIGHT = 640, 76, 84, 84, 30
 _TWICE = 2  # drawn larger and reduced, so that slanted lines are smooth

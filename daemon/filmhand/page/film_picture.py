@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -12,6 +11,7 @@ from filmhand.arrays import Float32Array, Float64Array, Int32Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.kernels.loops import CompiledLoops, compiled
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 _ROWS_AT_ONCE = 256
 _LOBES = 3.0  # of Lanczos's filter

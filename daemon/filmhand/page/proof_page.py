@@ -7,13 +7,13 @@ letters are 11 px. What is marked has a shape of its own besides its color.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.page.page_words import ProofCaption
 from filmhand.sheet.accents import Font, draw_text
 from filmhand.sheet.lettering import plain_text, wrapped
+from filmhand.values import dataclass
 
 PAGE_WIDTH, SPACE = 1080, 20
 _PHONE_WIDTH, _PHONE_LETTERS = 390, 11.2

@@ -7,7 +7,6 @@ what was mended and a detail, lie beside it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +30,7 @@ from filmhand.page.proof_page import (
 from filmhand.page.swatch import swatch_color
 from filmhand.tone import srgb_to_linear
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 _HIGHEST_PRINT, _HIGHEST_FILM = 1300, 620
 _SIDE, _EDGE = 13, (25, 25, 25)  # of a swatch; its edge parts it from the page, whatever its color

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import islice
 
 from filmhand.disk import atomic, file_names
@@ -19,6 +18,7 @@ from filmhand.disk.set_aside import entries
 from filmhand.jobs.job import Job, State
 from filmhand.peers import host
 from filmhand.peers.peer_words import PeerWord
+from filmhand.values import dataclass
 
 _NOISE_AFTER = 86400.0  # seconds after which an unfinished download is a forgotten one
 _STUCK_AFTER = 3600.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from filmhand.art.analysis.classify import Reading
@@ -22,6 +22,7 @@ from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.tone import Levels
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.pipeline.separation.set_plan import FilmOfSet

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from filmhand.digest import sha256_of
@@ -39,6 +39,7 @@ from filmhand.sheet.layout import Box, sheet_boxes
 from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark
 from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import MM_PER_INCH
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

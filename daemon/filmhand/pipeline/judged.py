@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -36,6 +36,7 @@ from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
 from filmhand.speaking_pool import SpeakingPool
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

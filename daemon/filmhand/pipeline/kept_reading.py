@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from filmhand.language import and_list
@@ -19,6 +19,7 @@ from filmhand.reading.fitted_curve import FittedCurve, fit_curve
 from filmhand.reading.reading import ReadOf, WedgeReading, reading_as_json
 from filmhand.reading.several import as_one
 from filmhand.request import JobRequest, JobResult
+from filmhand.values import dataclass
 
 OF_FILM = "film"
 """The sub-folder of calibrate/ in which scans are of the film itself."""

@@ -6,7 +6,7 @@ The ruling and the angle that are offered are tried with this printer and this m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from importlib import resources
 from math import sqrt
 from string import Template
@@ -21,6 +21,7 @@ from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.profile.model import COARSEST_LPI, Profile, VerdictLimits
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
+from filmhand.values import dataclass
 
 # Mesh makers advise 22.5 degrees (SEFAR, Questions about half-tone printing); the others are
 # tried where that makes bands with the mesh.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 
 class PrinterState(IntEnum):

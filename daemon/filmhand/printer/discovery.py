@@ -9,12 +9,12 @@ import importlib
 import socket
 import threading
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from filmhand.errors import FilmhandError
 from filmhand.printer.printer_words import DiscoveryTrouble
 from filmhand.profile.printing import read_print
+from filmhand.values import dataclass
 
 PRINTERS_EXTRA = "pip install 'filmhand[printers]'"
 LISTEN_FOR = 4.0  # seconds; printers answer within one, those asleep by a proxy too

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import BinaryIO, Protocol
 
 from filmhand.printer.capabilities import Capabilities
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 PWG, PDF = "image/pwg-raster", "application/pdf"
 

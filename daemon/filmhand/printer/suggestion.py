@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry
@@ -13,6 +13,7 @@ from filmhand.printer.print_request import PDF, PWG, OpenPrinter
 from filmhand.printer.printer_words import AbilityWord, MediaWord
 from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, UnknownCertificate
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 from filmhand.disk import atomic, file_names
@@ -22,6 +21,7 @@ from filmhand.disk.set_aside import set_aside
 from filmhand.errors import FilmhandError
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
 from filmhand.prints.print_words import QueueWord
+from filmhand.values import dataclass
 
 PAUSED = "printing-paused"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
@@ -18,6 +18,7 @@ from filmhand.prints.print_words import OrderEnd, QueueWord
 from filmhand.prints.steps import PrintRun, ends_as
 from filmhand.profile.printing import PrintWishes
 from filmhand.timing.backoff import Backoff
+from filmhand.values import dataclass
 
 Needs = tuple[str, tuple[int, int], tuple[int, int]]
 """What an order needs of the printer: profile, sheet, resolution."""

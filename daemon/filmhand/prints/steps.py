@@ -17,7 +17,6 @@ is asked about.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from filmhand.digest import sha256_of
 from filmhand.disk.set_aside import clear
@@ -42,6 +41,7 @@ from filmhand.prints.events import print_event, write_event
 from filmhand.prints.print_words import Doubt, OrderEnd, OrderTrouble
 from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 FORMATS = {"pwg": PWG, "pdf": PDF}
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.curve import ICC_ENDINGS, ReadCurve
 from filmhand.profile.read.values import NotAWordError, read_group, word
+from filmhand.values import dataclass
 
 _REFERENCE = re.compile(r"([0-9a-f]{64}) (.+)", re.DOTALL)
 

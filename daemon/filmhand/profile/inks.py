@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, TypeAlias
 
@@ -25,6 +24,7 @@ from filmhand.profile.read.values import (
     read_group,
     read_parts,
 )
+from filmhand.values import dataclass
 
 MOST_INKS_OF_SET = 10
 """Inks of a set; more would have more combinations than can be reckoned with."""

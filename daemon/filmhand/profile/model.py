@@ -8,7 +8,7 @@ change a profile in code use :func:`dataclasses.replace`.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -89,6 +89,7 @@ from filmhand.units import (
     read_resolution,
     read_sheet,
 )
+from filmhand.values import dataclass
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from filmhand.profile.profile_words import Allowed, SecretPlace
 from filmhand.profile.read.values import NotAWordError, read_parts
+from filmhand.values import dataclass
 
 _MOST_TARGETS = 10
 # RFC 5321, 4.5.3.1, has 64 and 255 octets; quoted and internationalized addresses are left out.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.values import NotAWordError, is_number, read_parts, whole
+from filmhand.values import dataclass
 
 MOST_COPIES = 99
 MOST_SHEETS_A_DAY = 100_000

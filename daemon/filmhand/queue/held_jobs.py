@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,7 @@ from filmhand.jobs.sheets import local_day
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.printing import Budget
 from filmhand.queue.queue_words import JobQueueWord
+from filmhand.values import dataclass
 
 LOOKED_THROUGH_EVERY = 60.0  # seconds between two looks whether all proofs are still there
 _MOST_IN_RELEASE = 10_000  # files of that folder that are looked at

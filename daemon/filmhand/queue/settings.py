@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
@@ -15,6 +14,7 @@ from filmhand.profile.terms import GainCurve
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.queue_words import JobQueueWord
 from filmhand.units import size_text
+from filmhand.values import dataclass
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0

@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from filmhand.disk.beneath import Beneath
@@ -17,6 +16,7 @@ from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job
 from filmhand.jobs.recover import salvage
+from filmhand.values import dataclass
 from filmhand.worker.wire import refusal_to_json
 
 

@@ -6,7 +6,7 @@ import errno
 import os
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeGuard
 
 from filmhand.disk.beneath import IRREGULAR, Beneath
@@ -19,6 +19,7 @@ from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.settings import SETTLE
 from filmhand.queue.task import ClaimOne, Task
 from filmhand.timing.lone_wait import LoneWait
+from filmhand.values import dataclass
 
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float64Array, UInt8Array
 from filmhand.reading.addition import calibrate_library
 from filmhand.sheet.wedge_identity import NoIdentity, WedgeIdentity
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,13 +12,13 @@ by monotone cubics.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.reading.curve_words import CurveRefusal, CurveWord
 from filmhand.reading.reading import PatchReading, ReadOf, WedgeReading
+from filmhand.values import dataclass
 
 FEWEST_TONES = 8
 """Tones between bare and solid that a curve needs."""

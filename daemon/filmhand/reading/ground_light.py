@@ -7,11 +7,10 @@ trusted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array
+from filmhand.values import dataclass
 
 _DEGREES = ((40, 4), (24, 3), (12, 2), (5, 1), (1, 0))
 """So many places at the least, and the degree of the surface that they carry."""

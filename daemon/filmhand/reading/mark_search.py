@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import pi
 from typing import Any
 
@@ -12,6 +11,7 @@ import numpy as np
 from filmhand.arrays import UInt8Array
 from filmhand.reading.addition import calibrate_library
 from filmhand.sheet.wedge_places import CORE, RING_INSIDE
+from filmhand.values import dataclass
 
 # Of the picture's longer side: how far around a pixel the light is averaged that it is held
 # against. A mark must be smaller, and the light about even over so much.

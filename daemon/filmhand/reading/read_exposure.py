@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from filmhand.errors import Refused
 from filmhand.reading.evening import blur_of, even_light
 from filmhand.reading.read_wedge import ScannedPicture, wedge_in
@@ -13,6 +11,7 @@ from filmhand.reading.small_things import look_at_small_things
 from filmhand.reading.windows import Picture
 from filmhand.sheet.exposure_layout import exposure_layout
 from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

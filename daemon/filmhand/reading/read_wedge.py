@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -21,6 +20,7 @@ from filmhand.reading.windows import Picture, RepeatedCell
 from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
 from filmhand.sheet.wedge_layout import FeatureKind, WedgeLayout
 from filmhand.tone import FULL, linear_table, linear_to_srgb
+from filmhand.values import dataclass
 
 _COPIES_DIFFER = 6.0  # points, and so many of their errors
 _FALLS = 3.0

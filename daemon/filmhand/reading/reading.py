@@ -7,11 +7,13 @@ shadow that dots cast into the paper around them, the optical gain, as eye and d
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from enum import StrEnum
 from typing import Any
 
 import numpy as np
+
+from filmhand.values import dataclass
 
 READING_SCHEMA = "filmhand-reading/1"
 

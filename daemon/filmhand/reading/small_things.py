@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.reading.reading import SizesHeld
@@ -12,6 +10,7 @@ from filmhand.reading.windows import RepeatedCell
 from filmhand.sheet.wedge_layout import PITCH, FeatureKind, WedgeField, WedgeLayout, round_dot
 from filmhand.sheet.wedge_places import BoxMm
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 _HELD = 0.5  # of what is drawn must be there
 _PITCH_PX = 3.0  # pixels from one to the next, so that they can be told from a smear

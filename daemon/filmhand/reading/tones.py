@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
@@ -14,6 +13,7 @@ from filmhand.reading.ground_light import GroundLight, SolidLight
 from filmhand.reading.reading import PatchReading
 from filmhand.reading.windows import Picture, RepeatedCell, SeenPart
 from filmhand.sheet.wedge_places import BoxMm
+from filmhand.values import dataclass
 
 Share = TypeVar("Share", float, Float64Array)
 _FLOOR = 0.2  # points: no scan is surer than that

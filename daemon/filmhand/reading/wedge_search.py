@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
@@ -17,6 +16,7 @@ from filmhand.reading.scan_words import ScanRefusal
 from filmhand.sheet.exposure_layout import exposure_layout
 from filmhand.sheet.wedge_identity import NoIdentity, WedgeIdentity, WedgeKind
 from filmhand.sheet.wedge_layout import WedgeLayout, wedge_layout
+from filmhand.values import dataclass
 
 # Pixels along the longer side of the picture in which marks are looked for: finer ones show the
 # dots of the paper, coarser ones lose the rings.

@@ -9,14 +9,13 @@ all harmonics of the screen.)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, UInt16Array
 from filmhand.reading.wedge_search import moved
 from filmhand.sheet.wedge_places import BoxMm
 from filmhand.tone import linear_table
+from filmhand.values import dataclass
 
 _MOST_PIXELS = 90_000
 """Of a part of a picture more are thinned out: by whole steps, which keeps what repeats apart."""

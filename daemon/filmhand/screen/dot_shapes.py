@@ -14,10 +14,11 @@ library's namespace (``xp``) when it is called.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from types import ModuleType
 from typing import Any
+
+from filmhand.values import dataclass
 
 Value = Callable[[ModuleType, Any, Any], Any]
 

@@ -8,7 +8,6 @@ where shadow dots close. For a 50 % checkerboard a width d adds 2 sqrt(2) d lpi 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -19,6 +18,7 @@ from filmhand.screen.grain import build_grain, find_grain
 from filmhand.screen.lattice import Lattice
 from filmhand.screen.tile import rank_pixels
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 # A cell is drawn so many samples wide: a step of the width, mixed in between, is then far below
 # what a press repeats. Scattered dots need a tile of many cells, each of fewer samples.

@@ -10,8 +10,6 @@ grain coarse enough for a stencil (green noise: D. L. Lau, G. R. Arce, N. C. Gal
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
@@ -19,6 +17,7 @@ from filmhand.screen.growth import Growing, dot_order, ranked
 from filmhand.screen.lattice import SHORTEST_REPEAT_IN, TileBrick
 from filmhand.screen.tile import ThresholdTile
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # A tile is at least this many mean spacings wide, or its repetition would show.
 _FEWEST_ACROSS = 12

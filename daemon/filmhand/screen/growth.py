@@ -12,7 +12,6 @@ hold (D. G. Kendall, On the number of lattice points inside a random oval, Quart
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
@@ -22,6 +21,7 @@ from filmhand.arrays import BoolArray, Float64Array, Int32Array, Int64Array, dis
 from filmhand.kernels.loops import compiled
 from filmhand.screen.lattice import Lattice, TileBrick
 from filmhand.screen.sorting import stable_order
+from filmhand.values import dataclass
 
 _Value = TypeVar("_Value", bound=np.generic)
 

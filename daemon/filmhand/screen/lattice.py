@@ -10,13 +10,13 @@ downward, so a pixel in column c and row r has its center at (c + 1/2, -(r + 1/2
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import gcd
 
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # Half of what the outer surface promises (0.1 % and 0.05 degrees), so that a measurement with its
 # own small error still finds the film inside.

@@ -6,8 +6,6 @@ and the tile as a whole exactly the area asked for; see :mod:`filmhand.screen.gr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int32Array, Int64Array, UInt16Array
@@ -15,6 +13,7 @@ from filmhand.screen.dot_shapes import Dot, DotFunction
 from filmhand.screen.growth import Growing, dot_order, dot_positions, ranked
 from filmhand.screen.lattice import Lattice, TileBrick
 from filmhand.screen.sorting import stable_order
+from filmhand.values import dataclass
 
 FULL_TONE = 65535
 # Where the dot grid lies against the pixel grid. An off-symmetry place avoids the four- and

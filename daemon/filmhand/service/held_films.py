@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -18,6 +17,7 @@ from filmhand.peers.survey import unfinished_jobs
 from filmhand.profile.model import Profile
 from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,6 @@ import contextlib
 import re
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -27,6 +26,7 @@ from filmhand.peers import host
 from filmhand.peers.survey import job_folders, unfinished_jobs
 from filmhand.request import JobResult
 from filmhand.service.service_words import AnswerCount, AnswerWord, FileOutcome
+from filmhand.values import dataclass
 
 READS_FOR = 0.5  # that records are read where the ledger does not tell
 # What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 
 from filmhand.disk.folders import Folders
 from filmhand.profile.model import Profile
@@ -17,6 +17,7 @@ from filmhand.profile.read.curve import (
 )
 from filmhand.profile.terms import GainCurve
 from filmhand.service.service_words import ServiceWord
+from filmhand.values import dataclass
 
 _MOST = 1000  # the newest that are told of
 

@@ -9,7 +9,6 @@ written under another name in the same folder and renamed, so that no half is ev
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from filmhand.disk import atomic
 from filmhand.disk.disk_errors import plain_error
 from filmhand.queue.job_queue import JobQueue
 from filmhand.service.service_words import MetricsWord
+from filmhand.values import dataclass
 
 WRITTEN_EVERY = 5.0  # seconds
 

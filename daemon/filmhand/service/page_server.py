@@ -13,7 +13,6 @@ import re
 import socket
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -27,6 +26,7 @@ from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.page.status_page import policy, status_page
 from filmhand.service.service_words import ServiceWord
+from filmhand.values import dataclass
 
 _SECONDS = 15.0  # that a reader may take for a line, or for taking in a block
 _READERS = 32  # at once

@@ -7,7 +7,6 @@ published like any other, by one rename.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -33,6 +32,7 @@ from filmhand.prints.print_requests import (
 from filmhand.profile.model import Profile
 from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
+from filmhand.values import dataclass
 
 Convert = Callable[[Path, Path], dict[str, Path]]
 """Writes a film's bits into a folder in each form that a printer takes; their names by form."""

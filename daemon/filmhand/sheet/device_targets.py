@@ -7,7 +7,6 @@ their size: patches of one kind look alike to the plain eye where the printer dr
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -18,6 +17,7 @@ from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.marks import Mark
 from filmhand.sheet.sheet_words import PatternWord
 from filmhand.units import Resolution
+from filmhand.values import dataclass
 
 LINE_SIZES = (1, 2, 3)
 CHECKER_SIZES = (1, 2)

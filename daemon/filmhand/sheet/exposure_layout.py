@@ -8,7 +8,7 @@ scales, 0.15 in density (10 ** 0.15 = 1.4125).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import sqrt
 
 from filmhand.sheet.wedge_layout import (
@@ -29,6 +29,7 @@ from filmhand.sheet.wedge_places import (
     scale_bars,
 )
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 PLAIN_STEP = 4
 """The step that gets the whole of the time that is tried."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Refused
 from filmhand.sheet.sheet_words import SheetRefusal, SheetWord
 from filmhand.units import MM_PER_INCH, PixelsPerInch, SheetSize, length_text, size_text
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import floor
 
 import numpy as np
@@ -13,6 +12,7 @@ from filmhand.sheet.layout import Box
 from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.marks import Mark
 from filmhand.units import MM_PER_INCH, PixelsPerInch, Resolution
+from filmhand.values import dataclass
 
 LONGEST_BAR_MM = 300
 READS_TO_MM = 0.25

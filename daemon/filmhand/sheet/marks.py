@@ -6,7 +6,7 @@ Everything lies inside the margin and clear of the art; what finds no room is le
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,7 @@ from filmhand.sheet.lettering import label_bits, text_bits
 from filmhand.sheet.sheet_words import SheetWord
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from filmhand.sheet.layout import Box, placed, sheet_boxes
 from filmhand.sheet.lettering import text_bits
 from filmhand.sheet.marks import Mark
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

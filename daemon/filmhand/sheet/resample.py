@@ -11,7 +11,6 @@ exactly flat, as the weights of each result add up to exactly 1.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -20,6 +19,7 @@ from PIL import Image
 from filmhand.arrays import Float32Array, Float64Array, Int32Array, UInt8Array, UInt16Array
 from filmhand.kernels.loops import compiled
 from filmhand.kernels.repeated_levels import RepeatedLevels
+from filmhand.values import dataclass
 
 Method = Image.Resampling
 # Results a product: more of them lets it run at full speed, fewer waste less of it on zeros.

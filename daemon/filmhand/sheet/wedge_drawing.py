@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -16,6 +15,7 @@ from filmhand.sheet.sheet_words import FieldWord
 from filmhand.sheet.wedge_layout import PITCH, Label, WedgeField, round_dot
 from filmhand.sheet.wedge_places import BoxMm, CornerMark, ScaleBar
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 _LETTERS = 0.64  # of the height of a label's room
 _LONGEST_LINE_MM = 60.0

@@ -7,11 +7,11 @@ mode). It is read back from pictures of unknown origin, so all of it is checked.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
 
 from filmhand.sheet.wedge_layout import LARGEST_MM, LAYOUT_VERSION
 from filmhand.units import PixelsPerInch, Resolution
+from filmhand.values import dataclass
 
 _LONGEST = 160
 _NAME_LETTERS = 16

@@ -8,7 +8,7 @@ a picture of it can work out the same places again. A change of anything here ne
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from itertools import pairwise
 from math import gcd, pi, sqrt
@@ -25,6 +25,7 @@ from filmhand.sheet.wedge_places import (
     scale_bars,
 )
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 LAYOUT_VERSION = 1
 LARGEST_MM = (200.0, 260.0)

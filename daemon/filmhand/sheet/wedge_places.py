@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import floor
 
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 RING_INSIDE, CORE = 0.78, 0.55
 """Of a corner mark's diameter: the inside of its ring, and the disc in its middle."""

@@ -10,7 +10,8 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from filmhand.values import dataclass
 
 FIRST_GAP = 60.0  # seconds between two lines of the same trouble
 LONGEST_GAP = 3600.0

@@ -15,13 +15,13 @@ import json
 import signal
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from filmhand.errors import EnvironmentTrouble, FilmhandError, took_too_much_time
 from filmhand.language import spoken
 from filmhand.profile.model import Profile
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.values import dataclass
 from filmhand.worker.listening import listen
 from filmhand.worker.process import CHILD, JobProcess, StartProcess, start_fresh
 from filmhand.worker.wire import (

@@ -16,12 +16,12 @@ import os
 import struct
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from filmhand.errors import EnvironmentTrouble
+from filmhand.values import dataclass
 from filmhand.worker.system_calls import filter_calls
 from filmhand.worker.worker_words import WorkerWord
 

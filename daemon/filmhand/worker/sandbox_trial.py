@@ -13,11 +13,11 @@ import socket
 import sys
 import tempfile
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from filmhand.request import tell_nobody
+from filmhand.values import dataclass
 from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.listening import listen
 from filmhand.worker.sandbox import confine

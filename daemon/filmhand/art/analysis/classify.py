@@ -11,7 +11,7 @@ against the other half; they have no other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Literal
 
@@ -28,6 +28,7 @@ from filmhand.art.analysis.tone_or_line import ToneOrLine, is_clouded, tone_or_l
 from filmhand.art.files.gray import Codes, light_of_codes
 from filmhand.art.raster import local_maximum, median_of, quantile_of, smooth
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
+from filmhand.values import dataclass
 
 Treatment = Literal["tone", "line", "mixed"]
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Int64Array, distinct
@@ -11,6 +9,7 @@ from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import looked_up
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 # What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
 # its ground than this is not seen.

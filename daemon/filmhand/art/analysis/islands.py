@@ -8,12 +8,11 @@ How small and how far is common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
 from filmhand.art.raster import label_components, row_strips, sums_around
+from filmhand.values import dataclass
 
 _BLOCKS = 800  # along the longer side, about
 _STRIP_PIXELS = 400_000

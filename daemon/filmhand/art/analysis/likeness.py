@@ -8,7 +8,6 @@ of a print that shows it, since that is about how the eye weighs dark and pale.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -18,6 +17,7 @@ from filmhand.art.analysis.page_marks import find_marks
 from filmhand.art.files.gray import lightness
 from filmhand.art.raster import median_of, smooth
 from filmhand.tone import FULL, linear_table
+from filmhand.values import dataclass
 
 # A shape is gone where the art is darker than bare film by so much lightness, which nobody
 # overlooks (from memory: a step of 2 to 3 is just seen), and the film has less than this of it. Of

@@ -7,8 +7,6 @@ over photographs and at open test pictures (the tests hold them); they have no o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +14,7 @@ from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.art.files.gray import Codes
 from filmhand.art.raster import in_threads, row_strips, sums_down
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 SOLID_TONE, CLEAR_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array
 from filmhand.art.raster import connected_runs
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -21,6 +20,7 @@ from PIL import Image, ImageDraw
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct_rows
 from filmhand.art.analysis.page_marks import find_marks
 from filmhand.art.raster import grown, local_maximum, quantile_of, quantiles_of
+from filmhand.values import dataclass
 
 _T = TypeVar("_T", bound=np.generic)
 

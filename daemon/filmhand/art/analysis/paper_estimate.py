@@ -7,7 +7,7 @@ from around, so that they stay solid; a shade without such rims is a shadow, and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from filmhand.art.raster import (
     smooth,
 )
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 SMALL_SIDE = 720
 _MOST_SUMMED = 128  # pixels along a block that the loop in C sums as NumPy does

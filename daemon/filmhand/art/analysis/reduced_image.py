@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,7 @@ from filmhand.art.analysis.paper_estimate import (
 )
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, smooth
+from filmhand.values import dataclass
 
 LONGEST_REDUCED_SIDE = 1100
 DARK_BACKGROUND = 0.43  # code below which most of the picture counts as a dark background

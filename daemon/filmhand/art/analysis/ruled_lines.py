@@ -15,12 +15,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct
 from filmhand.art.raster import median_of, quantile_of
+from filmhand.values import dataclass
 
 _STATIONS = 24  # pieces that a rule is followed in
 _LEAST_RULES = 3

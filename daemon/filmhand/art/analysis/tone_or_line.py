@@ -11,7 +11,6 @@ they have no other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -22,6 +21,7 @@ from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, quantiles_of, smooth
+from filmhand.values import dataclass
 
 _BLACKBOARD = 0.30  # a dark background under a drawing is darker than this
 # On dark backgrounds photographs are commoner than chalk, so the limits are tighter there.

@@ -11,7 +11,7 @@ import importlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from ctypes import c_uint, create_string_buffer
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from io import BytesIO
 from math import inf
@@ -36,6 +36,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
 from filmhand.profile.model import Limits
+from filmhand.values import dataclass
 
 _STRIP_PIXELS = 4_000_000
 _BYTES_A_PIXEL = 12  # of the memory limit: two for the page as gray, the rest for what follows

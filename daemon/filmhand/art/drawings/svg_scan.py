@@ -13,11 +13,12 @@ import codecs
 import re
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from urllib.parse import unquote_to_bytes
 from xml.parsers import expat
 
 from filmhand.art.crop_window import CropWindow
+from filmhand.values import dataclass
 
 _SVG = "http://www.w3.org/2000/svg"
 _MOST_ELEMENTS = 2_000_000

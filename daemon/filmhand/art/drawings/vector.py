@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil
 
 from filmhand.arrays import UInt8Array
@@ -11,6 +11,7 @@ from filmhand.art.crop_window import WHOLE, CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.files.gray import WHITE, Codes, GrayTables, opacity_as_ink
 from filmhand.units import MM_PER_INCH
+from filmhand.values import dataclass
 
 _OWN_PPI = 300.0
 _SMALLEST_IN, _LARGEST_IN = 0.02, 400.0

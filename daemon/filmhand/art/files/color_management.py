@@ -4,7 +4,6 @@ compensation. Eight bits is all that the binding takes; sixteen-bit gray goes th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
@@ -13,6 +12,7 @@ from PIL import Image, ImageCms
 
 from filmhand.arrays import Float32Array, Float64Array, UInt16Array
 from filmhand.art.files.file_words import FileNote
+from filmhand.values import dataclass
 
 _MOST_PROFILE_BYTES = 4 * 2**20
 

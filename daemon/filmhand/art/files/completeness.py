@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import re
 import zlib
-from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, sniff
@@ -21,6 +20,7 @@ from filmhand.art.formats.jpeg_markers import start_of_scan
 from filmhand.art.formats.layered import read_layered
 from filmhand.art.formats.netpbm import netpbm_head
 from filmhand.digest import Readable
+from filmhand.values import dataclass
 
 _TAIL_BYTES = 65536
 _PAGE_BYTES = 4096

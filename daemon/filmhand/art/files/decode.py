@@ -11,7 +11,6 @@ import os
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
@@ -49,6 +48,7 @@ from filmhand.errors import (
     needs_too_much_memory,
 )
 from filmhand.profile.model import MOST_MEGAPIXELS, Limits
+from filmhand.values import dataclass
 
 # Numbers of the operating system that odd content can provoke (a seek to a nonsense place), and
 # Pillow's errors, which have none; all others mean that the disk or the share failed.

@@ -10,7 +10,7 @@ import contextlib
 import importlib
 import os
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from typing import Any
 
@@ -46,6 +46,7 @@ from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
 from filmhand.profile.model import Limits
 from filmhand.tone import linear_to_srgb
+from filmhand.values import dataclass
 
 _STRIP_PIXELS = 1_000_000
 _STEPS = 1 << 20

@@ -5,13 +5,12 @@ The library for deep color reads it strip by strip instead.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from filmhand.art.files.decode import BESIDE_PIXELS, GRAY_BYTES, ExaminedFile, coefficient_bytes
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.formats.jpeg_markers import frame_of
 from filmhand.profile.model import Limits
+from filmhand.values import dataclass
 
 _BASE_BYTES = 4  # of a pixel with color, in the base reader
 _STREAM_BYTES = 160 * 2**20  # what the library takes for its strips

@@ -6,7 +6,7 @@ A plan is chosen once for an image; it then serves every strip, from several thr
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import cast
 
 import numpy as np
@@ -28,6 +28,7 @@ from filmhand.art.files.gray import (
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.errors import Refused
 from filmhand.tone import linear_to_srgb, srgb_to_linear
+from filmhand.values import dataclass
 
 StripReader = Callable[[Image.Image], Codes]
 INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}

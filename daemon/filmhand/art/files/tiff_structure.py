@@ -7,11 +7,12 @@ may be absurd. The walk reads little, is bounded, and reports a fault instead of
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 from typing import BinaryIO
 
 from filmhand.art.files.file_words import DamageWord
+from filmhand.values import dataclass
 
 
 class Tag(IntEnum):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import BinaryIO
+
+from filmhand.values import dataclass
 
 _MOST_BLOCKS = 1_000_000
 _MOST_CHUNKS = 100_000

@@ -6,8 +6,9 @@ texts (1006); 1077, or 1007 in older files, tells which are inks of their own an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import BinaryIO
+
+from filmhand.values import dataclass
 
 _SHORT_NAMES, _NAMES = 1006, 1045
 _OLD_DISPLAY, _DISPLAY = 1007, 1077

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+
+from filmhand.values import dataclass
 
 Colors = Literal["L", "RGB", "CMYK", "LAB"]
 COLOR_COUNT: dict[Colors, int] = {"L": 1, "RGB": 3, "CMYK": 4, "LAB": 3}

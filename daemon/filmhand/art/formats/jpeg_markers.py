@@ -6,8 +6,9 @@ Bytes between segments that are no marker are passed over, as those decoders do.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import BinaryIO
+
+from filmhand.values import dataclass
 
 _MOST_SEGMENTS = 10_000
 _MOST_JUNK = 1 << 20

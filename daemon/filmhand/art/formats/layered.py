@@ -8,11 +8,12 @@ A file that lies about itself comes out as not whole.
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 from typing import BinaryIO
 
 from filmhand.art.files.file_words import FileRefusal
+from filmhand.values import dataclass
 
 
 class ColorMode(IntEnum):

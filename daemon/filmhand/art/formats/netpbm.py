@@ -6,7 +6,8 @@ Written as text or as bytes; fractions (PFM) lie from the bottom row to the top 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from filmhand.values import dataclass
 
 _MOST_HEAD = 65_536
 _BETWEEN = rb"(?:\s|#[^\n]*\n)+"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import BinaryIO
+
+from filmhand.values import dataclass
 
 _MOST_CHUNKS = 1_000_000
 _BLOCK = 1 << 20

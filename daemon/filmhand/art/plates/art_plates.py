@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from filmhand.arrays import UInt16Array
 from filmhand.art.opened_art import Art
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 PROCESS_INKS = ("Cyan", "Magenta", "Yellow", "Black")
 

@@ -6,11 +6,11 @@ to gray; process colors become such a space, and what has none of the ink is whi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
 from filmhand.art.plates.art_plates import PROCESS_INKS
+from filmhand.values import dataclass
 
 OTHER_COLORS = "\0"
 """In place of a name: the plate of what is drawn in colors of light, which are on no other."""

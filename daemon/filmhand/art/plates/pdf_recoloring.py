@@ -7,7 +7,7 @@ what overprints (ISO 32000-1, 8.6.7): that is left out where it has none of the 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +19,7 @@ from filmhand.art.plates.pdf_color_spaces import (
     PlateSpaces,
     SpaceKind,
 )
+from filmhand.values import dataclass
 
 _DEEPEST = 12
 _PLAIN = {"g": SpaceKind.GRAY, "rg": SpaceKind.LIGHT, "k": SpaceKind.PROCESS}

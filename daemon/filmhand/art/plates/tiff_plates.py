@@ -7,7 +7,6 @@ pictures (from memory); of inks it is the largest number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from filmhand.art.formats.layered import image_resources
 from filmhand.art.plates.art_plates import PROCESS_INKS, ArtPlates
 from filmhand.profile.model import Limits
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 _WHITE_IS_ZERO, _SEPARATED = 0, 5
 _COLOR_SAMPLES = {0: 1, 1: 1, 2: 3, 5: 4}

@@ -12,7 +12,6 @@ not be taken for a screen (the tests hold them); they have no other source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from math import atan2, cos, degrees, hypot, radians, sin
 
@@ -21,6 +20,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import in_threads, median_of, quantiles_of
+from filmhand.values import dataclass
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0

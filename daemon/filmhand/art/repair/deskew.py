@@ -11,8 +11,6 @@ other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from PIL import Image
 
@@ -20,6 +18,7 @@ from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 from filmhand.art.raster import closing, local_maximum, median_of, quantile_of, row_strips, smooth
+from filmhand.values import dataclass
 
 Matrix = tuple[float, float, float, float, float, float]
 

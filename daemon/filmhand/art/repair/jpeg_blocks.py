@@ -14,13 +14,12 @@ other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array, distinct
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import in_threads, local_maximum, median_of, sums_down
+from filmhand.values import dataclass
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9

@@ -8,7 +8,7 @@ full ink, and grain that is much smaller than the strokes is taken off.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Literal
 
 import numpy as np
@@ -42,6 +42,7 @@ from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.art.repair.repair_words import RepairNote
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
 

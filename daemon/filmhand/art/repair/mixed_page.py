@@ -8,8 +8,6 @@ where one part ends.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray
@@ -20,6 +18,7 @@ from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips
 from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_line
 from filmhand.art.repair.repair_note import Repair
+from filmhand.values import dataclass
 
 _STRIP_PIXELS = 400_000
 _LEAST_PAPER = 0.8  # light in the margin, of the paper's, from which it is paper

@@ -11,8 +11,6 @@ other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
@@ -26,6 +24,7 @@ from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips, smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.art.repair.repair_words import RepairNote
+from filmhand.values import dataclass
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare
 _MOST_ROUGH = 0.05  # of the bare paper beside the fitted surface

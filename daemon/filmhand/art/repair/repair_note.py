@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from filmhand.rows import RowEnum
+from filmhand.values import dataclass
 
 
 class RepairKind(RowEnum):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import Int64Array
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

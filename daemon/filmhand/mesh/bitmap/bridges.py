@@ -8,12 +8,11 @@ corner.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array, UInt16Array
 from filmhand.mesh.bitmap.labeling import with_neighbors
+from filmhand.values import dataclass
 
 # No bridge: dearer than anything else that can be done with a small component.
 NONE = 1 << 40

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.labeling import joined_sets, with_neighbors
 from filmhand.mesh.bitmap.sealed_strip import SealedStrip, Seam, seal_strip
 from filmhand.mesh.bitmap.small_runs import SmallRuns
+from filmhand.values import dataclass
 
 # Rows of a strip: two of each are kept, and while it is counted, some bytes for each of its runs;
 # NumPy's way takes more for each pixel.

@@ -9,7 +9,6 @@ what survived, reached inside the shape, is forgiven.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import ceil, sqrt
 
@@ -17,6 +16,7 @@ import numpy as np
 
 from filmhand.arrays import Int32Array, UInt8Array, UInt64Array
 from filmhand.kernels.loops import compiled
+from filmhand.values import dataclass
 
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 

@@ -7,11 +7,10 @@ convex dot; only runs that touch several need a union.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int32Array, Int64Array
+from filmhand.values import dataclass
 
 _FEW_PIXELS_A_RUN = 16
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -13,6 +12,7 @@ from filmhand.kernels.loops import CompiledLoops, compiled
 from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.labeling import LabeledStrip, label_strip
 from filmhand.mesh.bitmap.small_runs import SmallRuns
+from filmhand.values import dataclass
 
 T = TypeVar("T")
 

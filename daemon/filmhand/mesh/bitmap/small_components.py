@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import Int64Array
 from filmhand.mesh.bitmap.small_runs import SmallRuns
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from the smallest up until the allowance is used; what is left stays for the che
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 from math import ceil, pi, sqrt
 
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from filmhand.arrays import BoolArray, Int64Array, distinct
 from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
+from filmhand.values import dataclass
 
 ReadBits = Callable[[int, int], BoolArray]
 _BAND = 256

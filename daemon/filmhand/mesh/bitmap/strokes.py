@@ -6,7 +6,7 @@ The work is cut into parts with enough around them that the result does not depe
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from math import ceil, floor, inf
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from filmhand.arrays import UInt8Array
 from filmhand.mesh.bitmap.disc_opening import Disc, RowWindow, count_pixels, packed_rows
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 ReadPackedRows = Callable[[int, int], UInt8Array]
 # First row and first byte of a part of the area.

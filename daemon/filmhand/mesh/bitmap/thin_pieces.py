@@ -8,7 +8,6 @@ along their seams and only sums are kept of each piece, so memory follows the st
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import atan2, ceil, hypot, pi
 
 import numpy as np
@@ -18,6 +17,7 @@ from filmhand.mesh.bitmap.labeling import joined_sets, label_strip
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPiece, ThinPieces
 from filmhand.mesh.bitmap.worst_places import disc_over
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # In widths of the limit: what is shorter is a dot and no stroke, and of a point that tapers so much
 # is not missed.

@@ -9,13 +9,12 @@ no other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array, Int64Array
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPiece, ThinPieces
 from filmhand.mesh.bitmap.thin_pieces import FoundPiece, PieceGatherer, PointFinder
+from filmhand.values import dataclass
 
 # Pieces from so many limits on are looked at, at most so many of the longest.
 _SHORTEST, _MOST = 1.5, 2000

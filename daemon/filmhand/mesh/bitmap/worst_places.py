@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any
 
@@ -15,6 +14,7 @@ from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPieces
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 # How many places are told, and how far they must lie from one another to tell more than one would.
 MOST_PLACES = 3

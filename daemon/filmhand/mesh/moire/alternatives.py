@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from filmhand.mesh.moire.bands import (
     screen_vectors,
 )
 from filmhand.mesh.moire.visibility import Sight
+from filmhand.values import dataclass
 
 ANGLE_STEP = 0.5
 RULING_STEP = 0.5

@@ -10,7 +10,7 @@ people measure, so each pair of orders counts as it is seen most over a whole in
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from filmhand.arrays import Float64Array, Int64Array, distinct_rows
 from filmhand.mesh.moire.fourier_orders import mesh_strength
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.units import MM_PER_INCH
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh

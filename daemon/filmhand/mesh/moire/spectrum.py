@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float64Array
+from filmhand.values import dataclass
 
 Window = NDArray[np.floating[Any]]
 _COARSEST_LPI = 4.0

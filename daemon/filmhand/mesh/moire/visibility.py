@@ -11,12 +11,12 @@ several times the weight; by them most of what mesh makers advise would show.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log, pi
 
 import numpy as np
 
 from filmhand.arrays import Float64Array
+from filmhand.values import dataclass
 
 # c and d stand in published code of it; a and b, on which no verdict depends, are from memory.
 _A, _B, _C, _D = 131.6, 0.3188, 0.525, 3.91

@@ -8,7 +8,6 @@ small are looked at, so a stroke as thin as a thread that lies along one is not 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -20,6 +19,7 @@ from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.limits import pixels_of_circle
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.
 _LONGEST_THREADS = 2.5

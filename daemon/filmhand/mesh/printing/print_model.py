@@ -22,7 +22,6 @@ ink, what the cloth or paper does, wear, and everything that the person at the p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from math import ceil, cos, radians, sin, sqrt, tan
 
@@ -40,6 +39,7 @@ from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, octag
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.table import Mesh
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 # A cell no larger than this keeps the rounding of every edge, at most a quarter of a cell, within
 # what the settings are known to.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import degrees
 from typing import Any
 
@@ -18,6 +17,7 @@ from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 TONES_OF_CURVE = (2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 95, 98)
 _CURVE_MM, _BANDS_MM = 12.0, 50.0

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -36,6 +35,7 @@ from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 _ROWS_AT_ONCE = 80
 # A film made with a profile has its screen to within this; else the film's own is looked at.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.long_ruler import words_in
 from filmhand.sheet.marks import Mark
 from filmhand.units import size_text
+from filmhand.values import dataclass
 
 _TITLE_MM, _WORDS_MM = 2.4, 2.2
 

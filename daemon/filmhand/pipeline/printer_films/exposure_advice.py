@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple
 from math import log, sqrt
 
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
 from filmhand.reading.reading import SizesHeld
 from filmhand.sheet.exposure_layout import LAST_STEP, PLAIN_STEP, step_factor
+from filmhand.values import dataclass
 
 SOLID_GRAY_STEP = 7
 """Of a 21-step gray scale, the step that is to stay (Ulano, How do I test exposure)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,7 @@ from filmhand.sheet.wedge_layout import WedgeLayout, wedge_layout, wedge_size
 from filmhand.sheet.wedge_places import BoxMm
 from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, size_text
+from filmhand.values import dataclass
 
 _RIM_MM = 1.5  # of ink around the wedge on a negative film
 

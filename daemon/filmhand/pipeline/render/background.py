@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from filmhand.arrays import BoolArray, Float64Array, UInt16Array
 from filmhand.art.analysis.islands import block_size, find_islands, ink_of_blocks
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 # Common practice, no source: an island has a few dots' worth of ink, and lies a good way off.
 _DOTS = 4

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.sheet.layout import Box, CopyGrid
+from filmhand.values import dataclass
 
 RowReader = Callable[[int, int], NDArray[Any]]
 

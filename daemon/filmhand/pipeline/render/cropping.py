@@ -6,8 +6,6 @@ must be found, and then drawn with the film's own pixels, as much of them as is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.art.analysis.subject import find_subject
@@ -23,6 +21,7 @@ from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
 from filmhand.sheet.placement import place_art
 from filmhand.units import MM_PER_INCH, SheetSize, length_text
+from filmhand.values import dataclass
 
 _FINE = 10_000.0  # pixels to the inch, so that rounding does not show in the proportions
 _LOOK_SIDE = 1500  # pixels of the small look at a drawing

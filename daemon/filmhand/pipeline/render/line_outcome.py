@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from PIL import Image
 
@@ -22,6 +20,7 @@ from filmhand.art.raster import local_maximum, quantiles_of
 from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.pipeline.render.render_words import ScreenedAsTone
 from filmhand.pipeline.render.seen_small import on_clear_film
+from filmhand.values import dataclass
 
 _CELLS = 350  # along the longer side
 _LEAST_CELLS, _LEAST_LINE = 8, 40

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -41,6 +41,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, Treat
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
+from filmhand.values import dataclass
 
 # How far the proportions of a mask may be from those of its art.
 _MASK_SHAPE = 0.02

@@ -8,7 +8,7 @@ the same shape, and offered where its own tile is better too.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -43,6 +43,7 @@ from filmhand.screen.order_strength import strength_of_shape, strength_of_tile
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, in_millimeters, sheet_boxes
 from filmhand.units import PixelsPerInch, SheetSize, finest_lpi, length_text
+from filmhand.values import dataclass
 
 _OFFERS = 3
 # Bands of less than this share of what warns are not worth a change.

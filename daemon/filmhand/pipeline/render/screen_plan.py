@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -16,6 +15,7 @@ from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
+from filmhand.values import dataclass
 
 # Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
 # their own that is at its smallest a quarter of the mean cell.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
@@ -29,6 +28,7 @@ from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL, linear_table
+from filmhand.values import dataclass
 
 # Rows that are laid down at once, and of a wide sheet so many that they have about as many pixels.
 STRIP, _PIXELS = 128, 5 * 2**19

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from filmhand.pipeline.separation.wanted_inks import (
 from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
+from filmhand.values import dataclass
 
 MOST_UNREACHED = 0.02
 """The part of flat art that may have colors which no ink comes near; art with more of them is mixed

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from filmhand.pipeline.separation.separated_art import SeparatedArt
 from filmhand.pipeline.separation.set_plan import ListedInk, WantedSet
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.profile.inks import MOST_INKS_OF_SET
+from filmhand.values import dataclass
 
 WARN_SHARE, FAIL_SHARE = 0.001, 0.05
 """Parts of flat art whose colors no ink comes near, from which on that is told and refused."""

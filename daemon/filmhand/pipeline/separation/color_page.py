@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from filmhand.arrays import UInt16Array
 from filmhand.art.crop_window import CropWindow
@@ -21,6 +21,7 @@ from filmhand.profile.model import Profile, RepairWishes, ToneWishes
 from filmhand.profile.terms import Automatic, OnScreened
 from filmhand.sheet.layout import Layout
 from filmhand.sheet.placement import place_art
+from filmhand.values import dataclass
 
 # What mends gray art would change colors.
 _NO_REPAIRS = RepairWishes(

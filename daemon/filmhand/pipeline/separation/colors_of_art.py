@@ -8,7 +8,6 @@ what draws the commands of a drawing, or flattened a layered file, blends codes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +23,7 @@ from filmhand.errors import Refused
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
 from filmhand.tone import FULL, linear_table, linear_to_srgb, srgb_to_linear
+from filmhand.values import dataclass
 
 _STRIP_PIXELS = 96_000
 _COLORS = (Channel.RED, Channel.GREEN, Channel.BLUE)

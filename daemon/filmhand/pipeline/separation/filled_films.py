@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +19,7 @@ from filmhand.profile.model import Profile, ToneWishes
 from filmhand.profile.terms import Treat
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL, Levels, tone_steps
+from filmhand.values import dataclass
 
 
 class NothingOfInkError(Exception):

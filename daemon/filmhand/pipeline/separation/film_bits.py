@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import Protocol
 
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.pipeline.render.strips import STRIP, AreaOfSheet
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 
 class ToneSource(Protocol):

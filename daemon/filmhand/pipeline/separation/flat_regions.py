@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from threading import Lock
 
 import numpy as np
@@ -20,6 +20,7 @@ from filmhand.ink.flat_colors import (
 )
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 # Shares of some inks take tens of bytes a pixel while they are found.
 _STRIP_PIXELS = 2**19

@@ -8,13 +8,12 @@ share with the tone that the ink has beside it, so tints end as sharply as solid
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, UInt16Array
 from filmhand.art.raster import local_maximum
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 REGION_REACH = 3
 """Rows above and below that the regions of a row depend on."""

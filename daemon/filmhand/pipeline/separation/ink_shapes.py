@@ -9,7 +9,6 @@ inks back from their edge.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from PIL import Image
@@ -19,6 +18,7 @@ from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 # Without negative lobes parts stay parts, and no ink appears where it was not; of such filters this
 # one leaves slanted edges the straightest.

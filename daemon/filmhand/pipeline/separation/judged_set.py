@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -68,6 +68,7 @@ from filmhand.profile.terms import Treat
 from filmhand.request import Step
 from filmhand.screen.grain import Grain
 from filmhand.units import length_text
+from filmhand.values import dataclass
 
 _MODES = {
     SeparationMode.SPOT: SetNote.SPOT,

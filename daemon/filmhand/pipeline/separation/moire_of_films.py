@@ -13,7 +13,6 @@ at all as long as they are exact, and a slow one when they are a little off.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
@@ -24,6 +23,7 @@ from filmhand.ink.mixing import PrintModel, bands_to_lab, demichel_weights
 from filmhand.mesh.moire.bands import FilmStrength
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.units import MM_PER_INCH
+from filmhand.values import dataclass
 
 # Orders up to which screens are summed, by how many they are: the more, the weaker the high ones.
 _LARGEST_ORDERS = {2: 3, 3: 1}

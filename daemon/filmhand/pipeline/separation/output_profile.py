@@ -7,7 +7,6 @@ bits is all that the binding takes, so colors become inks on a grid whose codes 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from io import BytesIO
 from itertools import product
 from typing import Any
@@ -20,6 +19,7 @@ from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel, lab_to_bands
 from filmhand.profile.icc import RenderingIntent
+from filmhand.values import dataclass
 
 INK_COUNT = 4
 _BLACK = 3

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +24,7 @@ from filmhand.pipeline.render.strips import oriented
 from filmhand.pipeline.separation.plate_words import PlateNote, PlateRefusal
 from filmhand.profile.model import Limits
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 _MOST_TOLD = 8
 

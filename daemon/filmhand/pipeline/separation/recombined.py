@@ -9,7 +9,6 @@ no dots, and so is the art's light over the very same place.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +19,7 @@ from filmhand.ink.mixing import PrintModel
 from filmhand.ink.recombination import Recombination, recombination
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.tone import linear_table
+from filmhand.values import dataclass
 
 CELLS_TO_A_PLACE = 4
 """Two millimeters and a quarter of a screen of 45 lines per inch; one cell alone never holds just

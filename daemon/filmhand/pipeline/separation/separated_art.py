@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from filmhand.pipeline.separation.overprint import fill_beneath
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
 from filmhand.pipeline.separation.small_tints import without_crumbs
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 YULE_NIELSEN = 1.7
 """How far light spreads among dots on cloth and paper (common practice, no source)."""

@@ -9,13 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from enum import StrEnum
 from typing import Any
 
 from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
 from filmhand.profile.inks import ink_file_name
+from filmhand.values import dataclass
 
 _FROM_THREADS = 7.5
 # Cyan, magenta, yellow and black lie at 15, 75, 0 and 45 degrees, the whole set turned away from

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from filmhand.pipeline.separation.press_of import press_of
 from filmhand.pipeline.separation.set_plan import FilmOfSet, ListedInk, SeparationMode
 from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_file_name
 from filmhand.profile.model import Profile
+from filmhand.values import dataclass
 
 PROCESS_COLORS = {
     "cyan": (55.0, -37.0, -50.0),

@@ -8,7 +8,7 @@ varies, the letter the combination of the others. So the same ticket with one li
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from math import ceil, floor
 from typing import Any
@@ -23,6 +23,7 @@ from filmhand.profile.ticket.trial import SETTINGS, Trial
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box, in_pixels
 from filmhand.units import MM_PER_INCH, PixelsPerInch, finest_lpi, length_text
+from filmhand.values import dataclass
 
 _FOR_TONE = ("lpi", "dot", "angle", "contrast", "midtone")
 _FOR_LINE = ("threshold", "contrast", "midtone")

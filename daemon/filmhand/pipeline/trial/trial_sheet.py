@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +43,7 @@ from filmhand.rows import RowEnum
 from filmhand.sheet.layout import Box, Layout, in_millimeters
 from filmhand.sheet.lettering import text_bits
 from filmhand.units import MM_PER_INCH, PixelsPerInch, size_text
+from filmhand.values import dataclass
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
 _FIGURES = re.compile(r"\d+(?:\.\d+)?")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.tone import FULL, Levels, tone_steps
 from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.values import dataclass
 
 # Line art has no dots to be blurred; half a millimeter is what an eye parts at about 1.7 m
 # (one minute of arc).

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import floor
 from typing import TypeVar
 
@@ -37,6 +37,7 @@ from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
 from filmhand.units import PixelsPerInch
+from filmhand.values import dataclass
 
 _Found = TypeVar("_Found")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
@@ -18,6 +18,7 @@ from filmhand.profile.ticket.ticket import Ticket
 from filmhand.request import JobRequest
 from filmhand.sheet.layout import Layout, turn_size
 from filmhand.units import MM_PER_INCH, plain_length, size_text
+from filmhand.values import dataclass
 
 _UM_PER_POINT = 1000 * MM_PER_INCH / 72
 # Of a size or a ruling: what is smaller than half as wished helps nobody (ours, no source).

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from filmhand.errors import Refused
 from filmhand.pipeline.film_in_work import WishedPage
@@ -13,6 +12,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.read.document import Path
 from filmhand.profile.ticket.brackets import LONGEST_NAME, with_brackets
 from filmhand.profile.ticket.wishes import as_settings, name_without, wishes_in
+from filmhand.values import dataclass
 
 _MESH: Path = ("mesh",)  # not for one job to choose
 

@@ -14,12 +14,12 @@ import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.printer.ipp.certificate import check_certificate, fingerprint_of, tls_context
 from filmhand.printer.ipp.ipp_words import CertificateWord, ConnectionTrouble, ConnectionWord
 from filmhand.printer.trouble import PrinterTrouble, UnknownCertificate
+from filmhand.values import dataclass
 
 MOST_ANSWERED = 4 << 20  # bytes; a full list of media has some hundred thousand
 CONNECT_WITHIN = 10.0  # seconds

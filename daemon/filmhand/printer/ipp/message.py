@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 
 from filmhand.printer.ipp.ipp_words import BrokenMessage
+from filmhand.values import dataclass
 
 _DEEPEST = 8  # collections within collections; media-col-database needs two
 _MOST_VALUES = 200_000  # of one message; the largest media-col-database have some ten thousand

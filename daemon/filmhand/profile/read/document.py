@@ -8,12 +8,13 @@ once. Words such as ``on``, ``no`` and ``13:19`` stay text, so that a setting's 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeAlias
 
 from filmhand.digest import Readable
 from filmhand.errors import Fault
 from filmhand.profile.read.read_words import FileKind, TextFault
+from filmhand.values import dataclass
 
 LARGEST_BYTES = 64 * 1024
 DEEPEST = 8

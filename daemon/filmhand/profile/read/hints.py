@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from filmhand.profile.read.read_words import FileKind, HintWord, KeyFault
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import MISSING, field, fields
 from functools import cache
 from math import ceil, floor
 from typing import Annotated, Any, cast, get_origin, get_type_hints
@@ -34,6 +34,7 @@ from filmhand.profile.read.sentences import (
 from filmhand.profile.read.values import FaultsWithin, NeedsCurves, PartsError
 from filmhand.profile.terms import Automatic, Channel, Margin, Repeat, Treat, Turn
 from filmhand.units import Resolution, SheetSize, finest_lpi, length_text, size_text
+from filmhand.values import dataclass
 
 SMALLEST_AREA_MM = 10.0
 """Less than this inside the margins is no sheet."""

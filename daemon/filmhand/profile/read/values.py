@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from ipaddress import ip_address
 from pathlib import Path
@@ -24,6 +23,7 @@ from filmhand.profile.read.hints import american
 from filmhand.profile.terms import Fit, GainCurve, Margin
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import read_bytes, read_length_mm, read_length_um, read_seconds
+from filmhand.values import dataclass
 
 Word = TypeVar("Word", bound=StrEnum)
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from filmhand.profile.ticket.wish_reading import LONGEST_READ, readings
 from filmhand.profile.ticket.wish_words import normal
+from filmhand.values import dataclass
 
 LONGEST_NAME = 255
 """Bytes of a name, on every common file system."""

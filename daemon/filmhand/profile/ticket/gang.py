@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from filmhand.digest import Readable
 from filmhand.profile.read.document import Plain, load_document
 from filmhand.profile.read.read_words import FileKind
 from filmhand.profile.ticket.ticket_words import AloneWord, TicketAllowed
 from filmhand.units import read_length_mm, read_seconds
+from filmhand.values import dataclass
 
 MOST_IN_GANG = 50
 """Art that one sheet takes at most; packing and reading take longer with each."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from filmhand.errors import Quantity
 from filmhand.profile.ticket.ticket_words import TicketAllowed, TicketCount, TicketRefusal
+from filmhand.values import dataclass
 
 MOST_PAGE = 10_000
 PAGES = r"\d{1,5}(?: ?[-\u2013] ?\d{1,5})?"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -33,6 +33,7 @@ from filmhand.profile.ticket.wish_reading import readings
 from filmhand.profile.ticket.wish_words import Wish
 from filmhand.profile.ticket.wishes import as_settings, name_with, name_without, wishes_in
 from filmhand.units import read_sheet
+from filmhand.values import dataclass
 
 MOST_COPIES_PRINTED = 100
 LONGEST_FOR = 80

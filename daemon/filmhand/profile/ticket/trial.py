@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from filmhand.profile.model import Profile
@@ -14,6 +13,7 @@ from filmhand.profile.read.sentences import allowed_lpi, sentence
 from filmhand.profile.read.values import read_flag, read_pair
 from filmhand.profile.ticket.ticket_words import TicketAllowed
 from filmhand.units import finest_lpi, matched
+from filmhand.values import dataclass
 
 SETTINGS: Mapping[str, Path] = {
     "lpi": ("lpi",),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
 from typing import Final
@@ -13,6 +12,7 @@ from filmhand.profile.read.hints import HINTS
 from filmhand.profile.read.sentences import nearest
 from filmhand.profile.ticket.pages import PAGES
 from filmhand.profile.ticket.wish_words import NUMBER, PAPERS, SHAPES, Wish, wishes_at
+from filmhand.values import dataclass
 
 LONGEST_READ = 300
 """Characters of one pair of brackets: more than the name of a file has."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from filmhand.profile.read.document import Path, Plain
@@ -14,6 +13,7 @@ from filmhand.profile.ticket.pages import PAGES, read_pages
 from filmhand.profile.ticket.ticket_words import WishWord
 from filmhand.screen.dot_shapes import Dot
 from filmhand.units import SHEETS_MM
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import errno
 import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
@@ -22,6 +22,7 @@ from filmhand.intake.settle import UNSEEN_FACTOR, has_writer, sees_all_writers
 from filmhand.intake.watch import events_arrive
 from filmhand.language import Sentence
 from filmhand.service.doctor.doctor_words import DoctorWord, Level, Topic
+from filmhand.values import dataclass
 
 _EVENT_WITHIN = 2.0  # seconds; local events take milliseconds
 _CLOCK_NOTE = 2.0  # seconds that clocks of two computers may differ without a word
