@@ -86,9 +86,9 @@ def test_a_ridge_is_deeper_than_both_rows_four_off():
 
 def test_shearing_moves_each_station_by_its_own_rows():
     covered = np.arange(12, dtype=np.float32).reshape(4, 3) + 1
-    sheared = ruled_lines._sheared(covered, np.array([-1, 0, 2]))
-    # Row r of the result is row r + offset; beyond the sheet lies nothing.
-    assert sheared.tolist() == [[0, 2, 9], [1, 5, 12], [4, 8, 0], [7, 11, 0]]
+    profile = ruled_lines._Sheared.of(covered, 2).profile(np.array([-1, 0, 2]))
+    # Station s of the line of row r lies at row r + offset; beyond the sheet lies nothing.
+    assert (profile * 3).tolist() == [0 + 2 + 9, 1 + 5 + 12, 4 + 8 + 0, 7 + 11 + 0]
 
 
 @pytest.mark.parametrize("slope", [-0.05, -0.0125, 0.0, 0.03])
@@ -98,7 +98,9 @@ def test_the_slope_is_that_at_which_rules_are_level(slope):
     covered = np.zeros((height, stations), np.float32)
     for row in range(60, 341, 40):
         covered[np.round(row + slope * middles).astype(int), np.arange(stations)] = 1
-    assert ruled_lines._slope(covered, width) == pytest.approx(slope, abs=1.5 / width)
+    assert ruled_lines._slope(ruled_lines._Sheared.of(covered, 29), width) == pytest.approx(
+        slope, abs=1.5 / width
+    )
 
 
 def test_places_run_straight_from_station_to_station_and_beyond():

@@ -129,7 +129,7 @@ def estimate_paper(
     """
     soft = smooth(smooth(small)) if soft is None else soft
     strokes = closed_over(soft) if closed is None else closed
-    lamp = _lamplight(strokes)
+    lamp = _lamplight(strokes, even=_UNEVEN + 0.02)
     if lamp is not None and float(lamp.min()) < _UNEVEN:
         # In even light a dark corner is no shape, and closing does not lift it.
         found = _estimate(small / lamp, soft / lamp, strokes / lamp, factor=factor)
@@ -167,8 +167,10 @@ def _estimate(
     return PaperEstimate(light, factor, float(is_paper.mean()), noise)
 
 
-def _lamplight(strokes: Float32Array) -> Float32Array | None:
+def _lamplight(strokes: Float32Array, *, even: float = 2.0) -> Float32Array | None:
     """How the light falls off over a sheet, 1 where it is lightest; None where it is not so smooth.
+
+    Where it falls off to no less than ``even``, it is not worked out for each pixel: None too.
 
     The logarithm of a lamp's light is a surface of second order, as in
     :mod:`filmhand.art.repair.paper_shading`. What is much darker than that is taken for shapes on
@@ -179,17 +181,26 @@ def _lamplight(strokes: Float32Array) -> Float32Array | None:
         return None
     sample = strokes[by // 2 :: by, by // 2 :: by]
     rows, columns = (np.arange(n) * by + by // 2 for n in sample.shape)
-    terms = _second_order(rows, columns, max(strokes.shape))
-    basis, logs = terms.reshape(-1, 6), np.log(np.maximum(sample.ravel(), 1e-4))
+    basis = _second_order(rows, columns, max(strokes.shape)).reshape(-1, 6)
+    logs = np.log(np.maximum(sample.ravel(), 1e-4))
     paper = np.ones(logs.shape, np.bool_)
     for _ in range(8):
-        off = logs - basis @ np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
+        terms = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
+        before, off = paper, logs - basis @ terms
         paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * median_of(np.abs(off)))
         if paper.mean() < _LEAST_LAMPLIT:
             return None
+        if np.array_equal(paper, before):
+            break  # another fit would give the same
+    else:
+        terms = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
     if quantile_of(np.abs(off), _LEAST_LAMPLIT) > _LAMPLIGHT_OFF:
         return None
-    factors = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0].astype(np.float32)
+    factors = terms.astype(np.float32)
+    at_edges = [np.append(np.arange(0, n, by), n - 1) for n in strokes.shape]
+    seen = _second_order(*at_edges, max(strokes.shape)) @ factors
+    if np.exp(seen.min() - seen.max()) >= even:
+        return None
     height, width = strokes.shape
     fall = _second_order(np.arange(height), np.arange(width), max(height, width)) @ factors
     light: Float32Array = np.exp(np.maximum(fall - fall.max(), np.float32(-20)))

@@ -17,7 +17,7 @@ from filmhand.art.analysis.paper_estimate import (
     reduced_light,
 )
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, smooth
+from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, share_counts, smooth
 from filmhand.values import dataclass
 
 LONGEST_REDUCED_SIDE = 1100
@@ -113,8 +113,7 @@ def depths_of(share: Float32Array) -> tuple[Float32Array, float]:
 
     share : (h, w) float32 codes 0..1 -> (h, w) float32, 0 where paper is, 1 where there is ink
     """
-    counts, _ = np.histogram(share, 256, (0, 1))
-    threshold = (otsu(counts) + 1) / 256  # the upper end of its bin
+    threshold = (otsu(share_counts(share, 256)) + 1) / 256  # the upper end of its bin
     ink, lighter = share[share <= threshold], share[share > threshold]
     if not ink.size or not lighter.size:
         return np.zeros_like(share), 0.0

@@ -77,10 +77,11 @@ def _lines(depth: Float32Array, *, turned: bool) -> RuledLines | None:
     seen[1:-1] |= seen[:-2] | seen[2:]
     edges = np.linspace(0, width, _STATIONS + 1).astype(int)
     covered = np.stack([seen[:, a:b].mean(axis=1) for a, b in itertools.pairwise(edges)], axis=1)
-    slope = _slope(covered, width)
+    sheared = _Sheared.of(covered, round(_STEEPEST * width / 2) + 1)
+    slope = _slope(sheared, width)
     middles = (edges[1:] + edges[:-1]) / 2
     offsets = np.round(slope * (middles - width / 2)).astype(int)
-    rows = _rows_of_rules(_sheared(covered, offsets).mean(axis=1))
+    rows = _rows_of_rules(sheared.profile(offsets))
     if not len(rows):
         return None
     even = _evenly_spaced(rows)
@@ -99,21 +100,39 @@ def _ridges(depth: Float32Array) -> Float32Array:
     return out
 
 
-def _sheared(covered: Float32Array, offsets: Int64Array) -> Float32Array:
-    rows = np.arange(len(covered))[:, None] + offsets
-    inside = (rows >= 0) & (rows < len(covered))
-    taken = np.take_along_axis(covered, rows.clip(0, len(covered) - 1), axis=0)
-    return np.where(inside, taken, 0).astype(np.float32)
+@dataclass(frozen=True, slots=True)
+class _Sheared:
+    """How far each row is covered at each station, at any slope.
+
+    flat : float32, station by station along the rows, with zeros above and below
+    first : (rows, stations) int64, where those of no slope stand in it
+    """
+
+    flat: Float32Array
+    first: Int64Array
+
+    @classmethod
+    def of(cls, covered: Float64Array, reach: int) -> _Sheared:
+        """From (rows, stations) shares 0..1; no station is moved by more than ``reach`` rows."""
+        rows, stations = covered.shape
+        flat = np.pad(covered.astype(np.float32), ((reach, reach), (0, 0))).ravel()
+        first = np.arange(rows * stations).reshape(rows, stations) + reach * stations
+        return cls(flat, first)
+
+    def profile(self, offsets: Int64Array) -> Float32Array:
+        """(rows,): how far the line is covered that passes so many rows below at each station."""
+        moved = np.take(self.flat, self.first + offsets * len(offsets))
+        profile: Float32Array = moved.mean(axis=1)
+        return profile
 
 
-def _slope(covered: Float32Array, width: int) -> float:
+def _slope(sheared: _Sheared, width: int) -> float:
     """The slope at which most of the rows are rules."""
-    stations = covered.shape[1]
-    middles = (np.arange(stations) + 0.5) * width / stations - width / 2
+    middles = (np.arange(_STATIONS) + 0.5) * width / _STATIONS - width / 2
     best, found = 0.0, 0.0
     for slope in np.arange(-_STEEPEST, _STEEPEST, 1.5 / width):
         offsets = np.round(slope * middles).astype(int)
-        score = float((_sheared(covered, offsets).mean(axis=1) ** 6).sum())
+        score = float((sheared.profile(offsets) ** 6).sum())
         if score > found * 1.0001:
             best, found = float(slope), score
     return best

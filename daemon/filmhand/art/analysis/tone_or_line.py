@@ -20,7 +20,15 @@ from filmhand.art.analysis.exact_flats import flat_codes
 from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, quantiles_of, smooth
+from filmhand.art.raster import (
+    local_maximum,
+    median_of,
+    otsu,
+    quantile_of,
+    quantiles_of,
+    share_counts,
+    smooth,
+)
 from filmhand.values import dataclass
 
 _BLACKBOARD = 0.30  # a dark background under a drawing is darker than this
@@ -121,8 +129,7 @@ def _is_crisp(share: Float32Array) -> bool:
 
     They may have more ink than paper, where a photograph has both of many depths.
     """
-    counts, _ = np.histogram(share, 256, (0, 1))
-    threshold = (otsu(counts) + 1) / 256  # the upper end of its bin
+    threshold = (otsu(share_counts(share, 256)) + 1) / 256  # the upper end of its bin
     lowest, highest = local_maximum(-share, 5), local_maximum(share, 5)
     ink, paper = highest <= threshold, -lowest > threshold
     if min(float(ink.mean()), float(paper.mean())) < _LEAST_CRISP:

@@ -20,6 +20,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import in_threads, median_of, quantiles_of
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.values import dataclass
 
 _WINDOW = 256
@@ -81,10 +82,10 @@ def find_earlier_screen(coded: Codes) -> ScreenedBefore | None:
     """
     if min(coded.shape) < _WINDOW // 2:
         return None
-    first = [_screen_in(window) for window in _windows(coded, 3)]
+    first = _screens(coded, 3)
     if sum(found is not None for found in first) < 2 and len(first) > 1:
         return None
-    every = [_screen_in(window) for window in _windows(coded, 6)] if len(first) > 1 else first
+    every = _screens(coded, 6) if len(first) > 1 else first
     lively = [found for found in every if found is not False]
     pairs = [found for found in lively if isinstance(found, tuple)]
     if not pairs:
@@ -139,6 +140,12 @@ def _windows(coded: Codes, count: int) -> Iterator[Float32Array]:
         for left in lefts:
             window = coded[top : top + size, left : left + size]
             yield window.astype(np.float32) / np.float32(WHITE)
+
+
+def _screens(coded: Codes, count: int) -> list[tuple[_Peak, _Peak] | bool | None]:
+    """What each window shows; transforms go on beside one another."""
+    with SpeakingPool(2) as pool:
+        return list(pool.map(_screen_in, _windows(coded, count)))
 
 
 def _screen_in(window: Float32Array) -> tuple[_Peak, _Peak] | bool | None:

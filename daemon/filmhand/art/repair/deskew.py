@@ -18,6 +18,7 @@ from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 from filmhand.art.raster import closing, local_maximum, median_of, quantile_of, row_strips, smooth
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.values import dataclass
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -79,7 +80,8 @@ def find_skew(coded: Codes) -> Skew | None:
 
 def measured(small: Float32Array) -> Skew | None:
     """The best angle and how sure it is, whatever it is worth; None where there are no edges."""
-    across, down = _edges(small), _edges(small.T)
+    with SpeakingPool(2) as pool:
+        across, down = pool.map(_edges, (small, small.T))
     if across is None and down is None:
         return None
 
