@@ -7,6 +7,7 @@ from PIL import Image
 
 from filmhand.arrays import Float32Array
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.art.raster import looked_up
 from filmhand.film.bits import box_sums
 
 LONGEST_SEEN_SIDE = 1200
@@ -40,7 +41,7 @@ def on_clear_film(seen: Codes, paper: Float32Array, gain: float = 1.0) -> Codes:
     """
     height, width = seen.shape
     around = Image.fromarray(paper).resize((width, height), Image.Resampling.BILINEAR)
-    share = light_of_codes()[seen] / np.maximum(np.asarray(around), 1e-4)
+    share = np.take(light_of_codes(), seen)
+    share /= np.maximum(np.asarray(around), 1e-4)
     share = np.clip(1 - (1 - share) * gain, 0, 1)
-    clean: Codes = codes_of_light()[np.round(share * WHITE).astype(np.uint16)]
-    return clean
+    return looked_up(codes_of_light(), np.round(share * WHITE).astype(np.uint16))
