@@ -73,6 +73,7 @@ def write_proof(
     Parameters
     ----------
     bits : the film
+    path : ends in ``.jpg``
     mended : (column, row) of places on the film that were mended
     circled : (column, row) of the weakest places
     conditions : of mesh, light and ink; without them the detail shows the film itself
@@ -128,8 +129,9 @@ def write_proof(
     ]
     enlarged = Detail(turned_quarters(close, words.turn), found)
     page = proof_page(turned_quarters(film, words.turn), enlarged, words)
-    # Color at full resolution, for the marks are thin.
-    page.save(path, "JPEG", quality=85, subsampling=0)
+    # Color at full resolution, for the marks are thin. JPEG by the ending: given its name, Pillow
+    # would load the codecs of other formats, too.
+    page.save(path, quality=85, subsampling=0)
 
 
 def _told_size(sheet: SheetSize | None) -> str:

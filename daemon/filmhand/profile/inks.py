@@ -31,7 +31,7 @@ MOST_INKS_OF_SET = 10
 LONGEST_INK_NAME = 40
 """Bytes of an ink's name, so that it has room behind a film's stem."""
 LARGEST_TRAP_MM, LARGEST_CHOKE_MM = 3.0, 3.0
-_HEX = re.compile(r"#([0-9a-fA-F]{6})")
+_HEX = r"#([0-9a-fA-F]{6})"
 _LARGEST_AB = 160.0
 
 InkColor: TypeAlias = str | tuple[float, float, float]
@@ -206,7 +206,7 @@ def ink_file_name(name: str) -> str:
 def read_color(value: object) -> InkColor:
     """``#b3261e`` of sRGB, or [L*, a*, b*] under D50."""
     if isinstance(value, str):
-        found = _HEX.fullmatch(value.strip())
+        found = re.fullmatch(_HEX, value.strip())
         if found:
             return f"#{found[1].lower()}"
     if isinstance(value, list) and len(value) == 3 and all(map(is_number, value)):

@@ -5,7 +5,7 @@ setting (:mod:`filmhand.profile.read.values`), and the defaults stand here and n
 change a profile in code use :func:`dataclasses.replace`.
 """
 
-from __future__ import annotations
+# Without postponed annotations: these are looked at, and each would be compiled from its text.
 
 import json
 from dataclasses import field

@@ -18,13 +18,13 @@ from filmhand.values import dataclass
 
 _MOST_TARGETS = 10
 # RFC 5321, 4.5.3.1, has 64 and 255 octets; quoted and internationalized addresses are left out.
-_ADDRESS = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9.-]{1,253}")
-_SERVER = re.compile(
+_ADDRESS = r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9.-]{1,253}"
+_SERVER = (
     r"(smtps?)://(?:([A-Za-z0-9._%+@-]{1,128})@)?([A-Za-z0-9.-]{1,253}|\[[0-9A-Fa-f:]{2,45}\])"
     r"(?::(\d{1,5}))?/?"
 )
-_VARIABLE = re.compile(r"\$\{([A-Za-z_][A-Za-z0-9_]{0,99})\}")
-_HOOK = re.compile(
+_VARIABLE = r"\$\{([A-Za-z_][A-Za-z0-9_]{0,99})\}"
+_HOOK = (
     r"https?://(?:[A-Za-z0-9.-]{1,253}|\[[0-9A-Fa-f:]{2,45}\])(?::\d{1,5})?"
     r"(?:/[A-Za-z0-9._~-]{0,19})*"
 )
@@ -130,13 +130,13 @@ def _some(read: Callable[[object], Any], allowed: str) -> Callable[[object], tup
 
 
 def _read_address(value: object) -> str:
-    if not isinstance(value, str) or not _ADDRESS.fullmatch(value):
+    if not isinstance(value, str) or not re.fullmatch(_ADDRESS, value):
         raise ValueError(Allowed.ADDRESS.say())
     return value
 
 
 def _read_server(value: object) -> MailServer:
-    found = _SERVER.fullmatch(value) if isinstance(value, str) else None
+    found = re.fullmatch(_SERVER, value) if isinstance(value, str) else None
     port = int(found[4]) if found and found[4] else 0
     if not found or port > 65535:
         raise ValueError(Allowed.SERVER.say())
@@ -147,7 +147,7 @@ def _read_server(value: object) -> MailServer:
 
 def _read_secret(value: object) -> SecretSource:
     if isinstance(value, str):
-        found = _VARIABLE.fullmatch(value)
+        found = re.fullmatch(_VARIABLE, value)
         if found:
             return SecretSource(variable=found[1])
         if value.startswith("/") and len(value) <= 1000 and value.isprintable():
@@ -159,7 +159,7 @@ def _read_hook(value: object) -> SecretSource | str:
     try:
         return _read_secret(value)
     except ValueError:
-        if isinstance(value, str) and _HOOK.fullmatch(value):
+        if isinstance(value, str) and re.fullmatch(_HOOK, value):
             return value
     raise ValueError(Allowed.HOOK.say())
 

@@ -11,12 +11,12 @@ from filmhand.values import dataclass
 MOST_COPIES = 99
 MOST_SHEETS_A_DAY = 100_000
 _SCALE_PERCENT = (90.0, 110.0)
-_KEYWORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,254}")  # a keyword or name of RFC 8011, 5.1.4
-_URI = re.compile(
+_KEYWORD = r"[A-Za-z0-9][A-Za-z0-9._-]{0,254}"  # a keyword or name of RFC 8011, 5.1.4
+_URI = (
     r"ipps?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::(\d{1,5}))?"
     r"(?:/[A-Za-z0-9._~!$&'()*+,;=:@%/-]{0,1000})?"
 )
-_SHA256 = re.compile(r"[0-9a-f]{64}")
+_SHA256 = r"[0-9a-f]{64}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +82,7 @@ def read_budget(value: object) -> Budget | None:
 def _read_printer(value: object) -> str | None:
     if value is None:
         return None
-    found = _URI.fullmatch(value) if isinstance(value, str) else None
+    found = re.fullmatch(_URI, value) if isinstance(value, str) else None
     if not isinstance(value, str) or not found or not 1 <= int(found[1] or 631) <= 65535:
         raise ValueError(Allowed.PRINTER.say())
     return value
@@ -91,7 +91,7 @@ def _read_printer(value: object) -> str | None:
 def _read_keyword(value: object) -> str | None:
     if value == "auto":
         return None
-    if not isinstance(value, str) or not _KEYWORD.fullmatch(value):
+    if not isinstance(value, str) or not re.fullmatch(_KEYWORD, value):
         raise ValueError(Allowed.PRINTER_KEYWORD.say())
     return value
 
@@ -100,7 +100,7 @@ def _read_certificate(value: object) -> str | None:
     if value is None:
         return None
     digits = value.replace(":", "").lower() if isinstance(value, str) else ""
-    if not _SHA256.fullmatch(digits):
+    if not re.fullmatch(_SHA256, digits):
         raise ValueError(Allowed.CERTIFICATE.say())
     return digits
 

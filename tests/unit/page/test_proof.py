@@ -202,9 +202,9 @@ def test_unequal_resolutions_keep_the_proportions(proof):
 def test_the_same_film_gives_the_same_bytes(tmp_path):
     with BitSheet.create(tmp_path / "bits", width=900, height=900) as bits:
         bits.write(0, np.packbits(chequered(900, 900), axis=1))
-        for name in ("a", "b"):
+        for name in ("a.jpg", "b.jpg"):
             write_proof(bits, tmp_path / name, resolution=DPI, mended=[], conditions=MESH)
-    assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
+    assert (tmp_path / "a.jpg").read_bytes() == (tmp_path / "b.jpg").read_bytes()
 
 
 def test_light_is_coded_as_srgb():

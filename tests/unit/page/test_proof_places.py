@@ -64,7 +64,7 @@ def proof(tmp_path, monkeypatch: pytest.MonkeyPatch, legend: list[str]) -> Proof
             monkeypatch.setattr(proofs, "_frame", lambda *_: None)
         with BitSheet.create(tmp_path / "bits", width=film.shape[1], height=film.shape[0]) as bits:
             bits.write(0, np.packbits(film, axis=1))
-            write_proof(bits, tmp_path / "p", resolution=resolution, **({"mended": []} | more))
+            write_proof(bits, tmp_path / "p.jpg", resolution=resolution, **({"mended": []} | more))
         return kept[-1]
 
     return draw

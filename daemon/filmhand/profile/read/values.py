@@ -365,7 +365,7 @@ def read_settle(value: object) -> float | None:
     return read_between(value, 0.01, 3600, read_seconds, Allowed.SETTLE.say())
 
 
-_KEPT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,3})?)\s*(h|days?|weeks?)\s*")
+_KEPT = r"\s*(\d{1,6}(?:\.\d{1,3})?)\s*(h|days?|weeks?)\s*"
 _KEPT_SECONDS = {"h": 3600.0, "day": 86400.0, "week": 7 * 86400.0}
 
 
@@ -373,7 +373,7 @@ def read_keep(value: object) -> float | None:
     """``forever`` (None), or how long something is kept, in seconds."""
     if value == "forever":
         return None
-    found = _KEPT.fullmatch(value) if isinstance(value, str) else None
+    found = re.fullmatch(_KEPT, value) if isinstance(value, str) else None
     seconds = float(found[1]) * _KEPT_SECONDS[found[2].rstrip("s")] if found else -1.0
     if not 3600 <= seconds <= 36500 * 86400:
         raise ValueError(Allowed.KEEP.say())
@@ -390,9 +390,7 @@ def read_memory(value: object) -> int:
     return int(read_between(value, 64 * 2**20, 2**40, read_bytes, Allowed.MEMORY.say()))
 
 
-_CLUSTER = re.compile(
-    r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})"
-)
+_CLUSTER = r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})"
 
 
 def read_language(value: object) -> str | None:
@@ -426,7 +424,7 @@ def _read_any_scheduler(value: object) -> str:
 
 
 def _read_scheduler(value: object, *, unencrypted: bool) -> str:
-    found = _CLUSTER.fullmatch(value) if isinstance(value, str) else None
+    found = re.fullmatch(_CLUSTER, value) if isinstance(value, str) else None
     if not isinstance(value, str) or found is None or not 1 <= int(found[1]) <= 65535:
         raise ValueError(Allowed.SCHEDULER.say())
     if is_unencrypted(value) and not unencrypted:

@@ -17,8 +17,8 @@ from filmhand.values import dataclass
 LONGEST_READ = 300
 """Characters of one pair of brackets: more than the name of a file has."""
 _MOST_READINGS = 16
-_PARTED = re.compile(r"[\s,;+&|]*(?:(?<=[a-z.\"\u00b0])-|\b(?:and|with)\b)?[\s,;+&|]*")
-_PIECE = re.compile(rf"{NUMBER}(?: ?[x\u00d7*] ?{NUMBER})+|\d+(?:[.,]\d+)*|\w+|[^\s,;]")
+_PARTED = r"[\s,;+&|]*(?:(?<=[a-z.\"\u00b0])-|\b(?:and|with)\b)?[\s,;+&|]*"
+_PIECE = rf"{NUMBER}(?: ?[x\u00d7*] ?{NUMBER})+|\d+(?:[.,]\d+)*|\w+|[^\s,;]"
 _COUNTED = {
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
     "nine": 9, "ten": 10,
@@ -49,9 +49,9 @@ _OTHER_LENGTHS: Final = {
 }
 # Words behind a number that people do put in names, and that come near to a unit.
 _HARMLESS = {"dpi", "ppi", "min", "mins", "pin", "pins", "bin", "bins", "kin"}
-_UNIT_GONE_WRONG = re.compile(rf"({NUMBER}) ?(['\u2032\u2019]|[^\W\d_]{{1,14}})( \w+)?")
+_UNIT_GONE_WRONG = rf"({NUMBER}) ?(['\u2032\u2019]|[^\W\d_]{{1,14}})( \w+)?"
 # Figures that people put into names and that are no wish; words may follow.
-_IN_NAMES = re.compile(
+_IN_NAMES = (
     r"(?:(?:19|20)\d\d(?:[-. ]?\d\d(?:[-. ]?\d\d)?)?|\d{1,2}[-.]\d{1,2}[-.](?:\d\d){1,2}"
     r"|\d{1,3}(?:st|nd|rd|th)|[23]d|[248]k|\d{3,4}p)(?![^\W_])\D*"
 )
@@ -86,7 +86,7 @@ def _rest_of(text: str, place: int) -> Iterator[tuple[Wish, ...]]:
 
 
 def _past_gap(text: str, place: int) -> int:
-    parted = _PARTED.match(text, place)
+    parted = re.compile(_PARTED).match(text, place)
     return parted.end() if parted else place
 
 
@@ -96,7 +96,7 @@ def parts_of(text: str) -> list[Part]:
     place = 0
     while (place := _past_gap(text, place)) < len(text):
         found = max(wishes_at(text, place), key=lambda one: one[1], default=None)
-        piece = _PIECE.search(text, place)
+        piece = re.compile(_PIECE).search(text, place)
         if found is not None:
             parts.append((place, found[1], found[0]))
             place = found[1]
@@ -122,10 +122,10 @@ def looks_like_wishes(text: str) -> bool:
         return True
     if any(_key_meant(found[1]) for found in re.finditer(r"([^\W\d_]+)[ :=]*\d", text)):
         return True
-    if any(_unit_meant(found[2]) for found in _UNIT_GONE_WRONG.finditer(text)):
+    if any(_unit_meant(found[2]) for found in re.finditer(_UNIT_GONE_WRONG, text)):
         return True
     figures = (part.lstrip(" -+~(=<>.") for part in re.split("[,;]", text))
-    return any(one[:1].isdigit() and not _IN_NAMES.fullmatch(one) for one in figures)
+    return any(one[:1].isdigit() and not re.fullmatch(_IN_NAMES, one) for one in figures)
 
 
 def _misspelt(word: str) -> str | None:
@@ -173,7 +173,7 @@ def _guesses(text: str) -> Iterator[str]:
     if found := re.fullmatch(rf"({NUMBER}) (\w+)|(\w+) ({NUMBER})", text):
         number, side = found[1] or found[4], found[2] or found[3]
         yield f"{number}{_unit_for(number)} {side}"
-    if found := _UNIT_GONE_WRONG.fullmatch(text):
+    if found := re.fullmatch(_UNIT_GONE_WRONG, text):
         number, unit = found[1].replace(",", "."), found[2]
         if unit in _OTHER_LENGTHS:
             times, unit = _OTHER_LENGTHS[unit]

@@ -160,37 +160,32 @@ def _patch(found: re.Match[str]) -> Wish:
     return Wish(("patch",), patch, f"patch {patch}", WishWord.PATCH, patch)
 
 
-_FORMS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish | None]], ...]] = tuple(
-    (re.compile(form), wish_of)
-    for form, wish_of in (
-        (rf"{_NUMBER}[ -]?{UNIT}(?:[ -]{_SIDE})?", lambda m: _size(m[1], m[2], m[3])),
-        (rf"{_SIDE}{_BETWEEN}{_NUMBER}[ -]?{UNIT}", lambda m: _size(m[2], m[3], m[1])),
-        (
-            rf"{_NUMBER} ?{UNIT}?{_BY}{_NUMBER}[ -]?{UNIT}",
-            lambda m: box_wish(_length(m[1], m[2] or m[4]), _length(m[3], m[4])),
-        ),
-        (rf"{_NUMBER} ?{UNIT} ?{_SIDE}{_BY}{_NUMBER} ?{UNIT} ?{_SIDE}", _sides),
-        (f"({'|'.join(PAPERS)})(?: size| paper| sheet)?", _paper),
-        (rf"{_NUMBER}[ -]?(?:lpi|lines per inch)", _lpi),
-        (rf"lpi{_BETWEEN}{_NUMBER}", _lpi),
-        (rf"(?:angle )?{_NUMBER} ?(?:degrees|degree|deg|\u00b0)(?: angle)?", _angle),
-        (rf"angle{_BETWEEN}{_NUMBER}(?! ?(?:deg|\u00b0))", _angle),
-        (rf"threshold{_BETWEEN}{_NUMBER}(?: ?%)?", _threshold),
-        # "7 in x 3" may want either a box or copies, so a blank may follow the x at a start only.
-        (
-            r"[x\u00d7](\d{1,5})|(?:^|(?<=[,;])|(?<=[,;] ))[x\u00d7] (\d{1,5})"
-            r"|(\d{1,5})[ -]?(?:copies|copy|films|sheets)"
-            rf"|(?:copies|qty|quantity){_BETWEEN}(\d{{1,5}})",
-            _copies,
-        ),
-        (r"patch ?([a-z][0-9]{1,2})", _patch),
-        (rf"({_ANY_SHAPE})[ -]dots?|dots?{_BETWEEN}({_ANY_SHAPE})|({'|'.join(SHAPES)})", _dot),
-    )
+# Compiled where a name or ticket has a wish: most have none.
+_FORMS: Final[tuple[tuple[str, Callable[[re.Match[str]], Wish | None]], ...]] = (
+    (rf"{_NUMBER}[ -]?{UNIT}(?:[ -]{_SIDE})?", lambda m: _size(m[1], m[2], m[3])),
+    (rf"{_SIDE}{_BETWEEN}{_NUMBER}[ -]?{UNIT}", lambda m: _size(m[2], m[3], m[1])),
+    (
+        rf"{_NUMBER} ?{UNIT}?{_BY}{_NUMBER}[ -]?{UNIT}",
+        lambda m: box_wish(_length(m[1], m[2] or m[4]), _length(m[3], m[4])),
+    ),
+    (rf"{_NUMBER} ?{UNIT} ?{_SIDE}{_BY}{_NUMBER} ?{UNIT} ?{_SIDE}", _sides),
+    (f"({'|'.join(PAPERS)})(?: size| paper| sheet)?", _paper),
+    (rf"{_NUMBER}[ -]?(?:lpi|lines per inch)", _lpi),
+    (rf"lpi{_BETWEEN}{_NUMBER}", _lpi),
+    (rf"(?:angle )?{_NUMBER} ?(?:degrees|degree|deg|\u00b0)(?: angle)?", _angle),
+    (rf"angle{_BETWEEN}{_NUMBER}(?! ?(?:deg|\u00b0))", _angle),
+    (rf"threshold{_BETWEEN}{_NUMBER}(?: ?%)?", _threshold),
+    # "7 in x 3" may want either a box or copies, so a blank may follow the x at a start only.
+    (
+        r"[x\u00d7](\d{1,5})|(?:^|(?<=[,;])|(?<=[,;] ))[x\u00d7] (\d{1,5})"
+        r"|(\d{1,5})[ -]?(?:copies|copy|films|sheets)"
+        rf"|(?:copies|qty|quantity){_BETWEEN}(\d{{1,5}})",
+        _copies,
+    ),
+    (r"patch ?([a-z][0-9]{1,2})", _patch),
+    (rf"({_ANY_SHAPE})[ -]dots?|dots?{_BETWEEN}({_ANY_SHAPE})|({'|'.join(SHAPES)})", _dot),
 )
-_PAGES = re.compile(
-    rf"(?:pages?|pg|pp?\.?){_BETWEEN}((?:{PAGES})(?: ?,? (?:{PAGES})|,(?:{PAGES}))*)"
-)
-_PAGE = re.compile(PAGES)
+_PAGES = rf"(?:pages?|pg|pp?\.?){_BETWEEN}((?:{PAGES})(?: ?,? (?:{PAGES})|,(?:{PAGES}))*)"
 
 
 def normal(text: str) -> str:
@@ -219,18 +214,20 @@ def wishes_at(text: str, place: int) -> Iterator[tuple[Wish, int]]:
         if text.startswith(written, place) and re.compile(_ENDS_WORD).match(text, end):
             yield _FIXED[written], end
     for form, wish_of in _FORMS:
-        found = form.match(text, place)
+        found = re.compile(form).match(text, place)
         if found and (re.compile(_ENDS_WORD).match(text, found.end())):
             wish = wish_of(found)
             if wish is not None:
                 yield wish, found.end()
-    if found := _PAGES.match(text, place):
+    if found := re.compile(_PAGES).match(text, place):
         yield from _pages_at(found)
 
 
 def _pages_at(found: re.Match[str]) -> Iterator[tuple[Wish, int]]:
     """The pages of a list, the longest list first: what follows may be a size."""
-    ends = [run.end() for run in _PAGE.finditer(found.string, found.start(1), found.end())]
+    ends = [
+        run.end() for run in re.compile(PAGES).finditer(found.string, found.start(1), found.end())
+    ]
     for end in reversed(ends):
         try:
             pages = str(read_pages(found.string[found.start(1) : end]))
