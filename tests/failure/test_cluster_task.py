@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import struct
 import sys
 import threading
 import time
@@ -16,12 +17,12 @@ from test_service_worker import is_alive
 
 from filmhand import __version__
 from filmhand.cluster import exchange, task
-from filmhand.cluster.exchange import understand
+from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.scheduler import load_library
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
-from filmhand.worker.parent import WorkerDied, WorkerKilled
+from filmhand.worker.parent import WorkerDied, WorkerKilled, WorkerLimits
 from filmhand.worker.wire import request_to_json
 
 Ask = Callable[..., dict[str, Any]]
@@ -102,6 +103,52 @@ def test_trouble_of_a_computer_is_nobodys_fault(
 ) -> None:
     with pytest.raises(EnvironmentTrouble, match=say):
         understand(ask(art, **other), folder)
+
+
+ICC = struct.pack(">I4xI4s4s4s12x4s", 200, 0x02400000, b"prtr", b"CMYK", b"Lab ", b"acsp")
+
+
+@pytest.fixture
+def ask_by_icc(ask: Ask, folder: Path, tmp_path: Path) -> Ask:
+    """ask_by_icc(): asked as the service does, by a profile beside which an ICC profile lies."""
+    named = tmp_path / "named"
+    named.mkdir()
+    (named / "press.icc").write_bytes(ICC.ljust(200, b"\1"))
+    text = PROFILE + "inks: process\nicc: {file: press.icc, intent: perceptual}\n"
+    profile = read_profile(text, name="small", file="small.yaml", curve_dir=named)
+
+    def run() -> dict[str, Any]:
+        (folder / "art").write_text("icc")
+        request = JobRequest(folder / "art", "a b.png", profile, folder / "out", folder / "work")
+        question = question_of(request, WorkerLimits(seconds=30, memory=2**30), "word")
+        (named / "press.icc").unlink(missing_ok=True)  # other computers have no such file
+        return ask("icc", **question)
+
+    return run
+
+
+def test_the_icc_profile_of_a_press_goes_with_the_job(ask_by_icc: Ask, folder: Path) -> None:
+    (film,) = understand(ask_by_icc(), folder).films
+    assert film.files["pdf"].read_bytes() == ICC.ljust(200, b"\1")
+
+
+def test_an_icc_profile_that_is_another_by_now_is_told(ask_by_icc: Ask, tmp_path: Path) -> None:
+    (tmp_path / "named/press.icc").write_bytes(b"another")
+    with pytest.raises(EnvironmentTrouble, match=r"press\.icc .* not the file any more"):
+        ask_by_icc()
+
+
+def test_one_that_was_changed_on_its_way_is_not_believed(
+    ask_by_icc: Ask, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def spoiled(*asked: Any) -> Any:
+        (folder / "press.icc").write_bytes(ICC.ljust(200, b"\2"))
+        return fetch(*asked)
+
+    fetch = task._fetch
+    monkeypatch.setattr(task, "_fetch", spoiled)
+    with pytest.raises(EnvironmentTrouble, match=r"press\.icc is not what the service put there"):
+        understand(ask_by_icc(), folder)
 
 
 def test_a_job_whose_folder_is_taken_away_ends(

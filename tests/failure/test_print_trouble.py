@@ -45,7 +45,7 @@ class Shop:
 
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch, **options: Any) -> None:
         self.folder, self.root = folder, folder / "small"
-        self.printer = FolderPrinter(folder / "printer")
+        self.printer = FolderPrinter(options.pop("printer", folder / "printer"))
         self.monkeypatch, self.options = monkeypatch, options
         self.now, self.wall = 0.0, datetime(2026, 3, 1, tzinfo=UTC)
         self.said: list[str] = []
@@ -347,9 +347,9 @@ def test_no_room_for_the_number(shop: Shop, step: str) -> None:
 
 @pytest.mark.parametrize("step", [step for step in PASSED if step != "order removed"])
 def test_a_full_disk_from_a_step_on(
-    small_disk: SmallDisk, monkeypatch: pytest.MonkeyPatch, step: str
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
-    shop = Shop(small_disk.folder, monkeypatch)
+    shop = Shop(small_disk.folder, monkeypatch, printer=tmp_path / "printer")
     shop.drop(ART, MORE[0])
     shop.at(step, small_disk.fill)
     shop.step(5)

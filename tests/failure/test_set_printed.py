@@ -2,19 +2,35 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import job_harness
 import pytest
-from print_harness import FolderPrinter, events, orders, print_all, printing
+from print_harness import ADDRESS, FolderPrinter, events, print_all, printing
 from test_spool_killed import drop_all
 
+from filmhand.disk.folders import Folders
 from filmhand.jobs.print_order import Order
-from filmhand.prints.print_requests import PrintAsked, ask_of_print
+from filmhand.peers.host import Peers, sign_of_life
+from filmhand.prints.print_requests import (
+    PrintAsked,
+    ask_of_print,
+    listed,
+    pause_printing,
+    resume_printing,
+)
 from filmhand.prints.printer_queue import PrinterQueue
+from filmhand.prints.printer_status import left_for
+from filmhand.prints.printer_turn import PrinterTurn
+from filmhand.prints.profile_orders import PrintingProfile
+from filmhand.profile.printing import PrintWishes
+from filmhand.queue.job_queue import JobQueue
 
 SET, INKS = b"set of three inks to the printer", ["-1-red", "-2-blue", "-3-black"]
+WISHES = PrintWishes(printer=ADDRESS)
 OTHER = b"print this to the printer"
 DOCUMENTS = [f"document of {job_harness.sha256(SET)}{ink}" for ink in INKS]
 OF_OTHER = f"document of {job_harness.sha256(OTHER)}"
@@ -23,10 +39,12 @@ OF_OTHER = f"document of {job_harness.sha256(OTHER)}"
 class Shop:
     """A spool whose jobs are done, and the printer that its films go to."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, host: str = "here-00000000") -> None:
+        self.folder = folder
         self.root, self.device = folder / "small", FolderPrinter(folder / "printer")
-        self.spool = job_harness.make_queue(self.root, folder / "state")
-        self.queue: PrinterQueue = printing(self.spool, self.device)
+        self.spool = job_harness.make_queue(self.root, folder / f"state-{host}", host)
+        self.now = 0.0
+        self.queue: PrinterQueue = printing(self.spool, self.device, clock=lambda: self.now)
 
     def make(self, **files: bytes) -> None:
         drop_all(self.root, {f"{name}.png": data for name, data in files.items()})
@@ -37,8 +55,8 @@ class Shop:
         return found
 
     def orders(self) -> list[Order]:
-        own = self.spool.context.own
-        return [Order.load(own / "prints" / folder.name) for folder in orders(self.root)]
+        own = self.spool.context.own / "prints"
+        return [Order.load(own / name) for name in listed(own).ids]
 
     def steps(self, count: int) -> None:
         for _ in range(count):
@@ -98,11 +116,15 @@ def test_nothing_is_begun_before_a_run_has_been_published_to_its_end(counter: Sh
     out.parent.mkdir()
     out.mkdir()
     late.folder.path.rename((out / late.id).path)
-    counter.steps(5)
-    assert counter.device.sheets() == [] and not counter.device.jobs()
+    print_all(counter.queue)
+    assert counter.device.sheets() == [OF_OTHER]
+    (held,) = counter.queue.status()["held"]
+    assert held["why"].startswith("2 films of poster wait until all 3 films of that set")
+    assert "2 films of poster wait" in left_for(counter.queue.status())
     (out / late.id).path.rename(late.folder.path)
     print_all(counter.queue)
-    assert counter.device.sheets() in ([*DOCUMENTS, OF_OTHER], [OF_OTHER, *DOCUMENTS])
+    assert counter.device.sheets() == [OF_OTHER, *DOCUMENTS]
+    assert not counter.queue.status()["held"]
 
 
 @pytest.mark.parametrize("end", INKS)
@@ -158,10 +180,173 @@ def test_what_stops_a_run_stops_the_other_films_of_its_profile(counter: Shop) ->
     older(counter, one=OTHER)
     counter.steps(5)
     counter.device.mood = ""
-    for pause in counter.queue._held.values():
-        pause.end()
+    counter.now += 400
     print_all(counter.queue)
     assert counter.device.sheets() == [*DOCUMENTS, OF_OTHER]
+
+
+def test_a_film_that_was_spoiled_on_the_disk_holds_up_no_other(counter: Shop) -> None:
+    counter.make(poster=SET, one=OTHER)
+    (counter.order("-2-blue").folder.path / "film.pwg").write_bytes(b"spoiled")
+    (counter.order("-2-blue").folder.path / "film.pdf").write_bytes(b"spoiled")
+    print_all(counter.queue)
+    assert sorted(counter.device.sheets()) == sorted([DOCUMENTS[0], DOCUMENTS[2], OF_OTHER])
+    (held,) = counter.queue.status()["held"]
+    assert "filmhand cancel STATION poster-2-blue" in held["why"]
+    ask_of_print(counter.order("-2-blue"), PrintAsked.CANCEL)
+    print_all(counter.queue)
+    assert not counter.queue.status()["held"] and counter.orders() == []
+
+
+# --- another profile's films ---------------------------------------------------------------------
+
+
+@pytest.fixture
+def other(counter: Shop) -> JobQueue:
+    """The jobs of another profile, whose films go to the same printer."""
+    root = counter.folder / "other"
+    spool = job_harness.make_queue(root, counter.folder / "state-other")
+    drop_all(root, {"one.png": OTHER})
+    job_harness.work_through(spool)
+    counter.queue.arrange(
+        PrintingProfile(name, queue.context, WISHES, lambda *_: counter.device)
+        for name, queue in (("small", counter.spool), ("other", spool))
+    )
+    return spool
+
+
+def begin_set(counter: Shop) -> None:
+    """Up to the end of the first film of a set, while another film is made that could go."""
+    pause_printing(Folders(counter.folder / "other"))
+    counter.make(poster=SET)
+    while not counter.device.sheets():
+        counter.steps(1)
+    resume_printing(Folders(counter.folder / "other"))
+
+
+@pytest.mark.usefixtures("other")
+def test_no_film_of_another_profile_comes_between_those_of_a_set(counter: Shop) -> None:
+    begin_set(counter)
+    counter.device.mood = "other-sheet"
+    counter.steps(3)
+    counter.device.mood = ""
+    counter.steps(3)  # the set is not tried again so soon, and the other film could go
+    assert counter.device.sheets() == DOCUMENTS[:1]
+    whys = {one["profile"]: one["why"] for one in counter.queue.status()["held"]}
+    assert "poster goes out in one run" in whys["other"] and len(whys) == 2
+    counter.now += 400
+    print_all(counter.queue)
+    assert counter.device.sheets() == [*DOCUMENTS, OF_OTHER]
+
+
+@pytest.mark.usefixtures("other")
+def test_somebody_may_let_another_film_go_first(counter: Shop) -> None:
+    begin_set(counter)
+    pause_printing(Folders(counter.root))
+    print_all(counter.queue)
+    assert counter.device.sheets() == [DOCUMENTS[0], OF_OTHER]
+    resume_printing(Folders(counter.root))
+    print_all(counter.queue)
+    assert counter.device.sheets() == [DOCUMENTS[0], OF_OTHER, *DOCUMENTS[1:]]
+
+
+@pytest.mark.usefixtures("other")
+def test_a_set_that_the_printer_cannot_print_at_all_holds_up_no_other_profile(
+    counter: Shop,
+) -> None:
+    counter.make(poster=SET)
+    for order in counter.orders()[1:]:
+        order.size = (90000, 90000)
+        order.save()
+    pause_printing(Folders(counter.folder / "other"))
+    while not counter.device.sheets():
+        counter.steps(1)
+    resume_printing(Folders(counter.folder / "other"))
+    print_all(counter.queue)
+    assert counter.device.sheets() == [DOCUMENTS[0], OF_OTHER]
+
+
+# --- films of another host -----------------------------------------------------------------------
+
+
+@pytest.fixture
+def there(counter: Shop) -> Shop:
+    """Another host at the same folder and printer."""
+    counter.spool.context.folders.make()
+    sign_of_life(counter.spool.context.folders.hidden, "here-00000000")
+    return Shop(counter.folder, "there-11111111")
+
+
+def print_on_both(here: Shop, there: Shop, patience: int = 300) -> None:
+    """Both look in turns until all is printed."""
+    for _ in range(patience):
+        for one in (here, there):
+            one.steps(1)
+            one.now += 2.0
+        if not here.orders() and not there.orders():
+            return
+    raise AssertionError((here.queue.status(), there.queue.status()))
+
+
+@pytest.mark.parametrize("ahead", [0, 2, 4])
+def test_no_film_of_another_host_comes_between_those_of_a_set(
+    counter: Shop, there: Shop, ahead: int
+) -> None:
+    counter.make(poster=SET)
+    older(there, one=OTHER)
+    counter.steps(ahead)
+    print_on_both(counter, there)
+    print_on_both(counter, there)  # once more, at rest
+    assert counter.device.sheets() in ([*DOCUMENTS, OF_OTHER], [OF_OTHER, *DOCUMENTS])
+    hidden = counter.spool.context.folders.hidden
+    assert not [name for name in hidden.names() if name.startswith("turn-")]
+
+
+def test_who_waits_for_its_turn_says_so_and_ends_with_it(counter: Shop, there: Shop) -> None:
+    counter.make(poster=SET)
+    there.make(one=OTHER)
+    while not counter.device.sheets():
+        counter.steps(1)
+    print_all(there.queue)  # all that it can for now
+    assert "here-00000000 is printing on it" in there.queue.status()["why"]
+    assert "here-00000000 is printing on it" in left_for(there.queue.status())
+
+
+def test_hosts_with_many_films_take_turns(counter: Shop, there: Shop) -> None:
+    for number in range(3):
+        counter.make(**{f"a{number}": OTHER + b" here %d" % number})
+        there.make(**{f"b{number}": OTHER + b" there %d" % number})
+    print_on_both(counter, there)
+    here = {f"document of {job_harness.sha256(OTHER + b' here %d' % n)}" for n in range(3)}
+    whose = ["here" if sheet in here else "there" for sheet in counter.device.sheets()]
+    assert len(whose) == 6 and whose[0] != whose[2]
+
+
+def test_who_takes_over_a_set_goes_on_with_it_before_all_else(counter: Shop, there: Shop) -> None:
+    counter.make(poster=SET)
+    older(there, one=OTHER)
+    while not counter.device.sheets():
+        counter.steps(1)
+    there.steps(3)
+    hidden = counter.spool.context.folders.hidden
+    Peers(hidden, "there-11111111").adopt("here-00000000")
+    assert PrinterTurn(hidden, "there-11111111", ADDRESS).take() == ""
+    print_all(there.queue)
+    assert counter.device.sheets() == [*DOCUMENTS, OF_OTHER]
+
+
+@pytest.mark.parametrize("forge", [
+    lambda place: place.write_bytes(b"gone-22222222\n"), lambda place: place.write_bytes(b"\xff"),
+    lambda place: place.write_bytes(b"../../x-00000000"), lambda place: place.write_bytes(b""),
+    lambda place: place.write_bytes(b"x" * 1000), lambda place: (place / "x").mkdir(parents=True),
+    lambda place: place.symlink_to("/dev/zero"), os.mkfifo,
+    lambda place: (place.parent / f"{place.name}.wanted" / "x").mkdir(parents=True),
+])  # fmt: skip
+def test_a_forged_turn_stops_nobody(counter: Shop, forge: Callable[[Path], Any]) -> None:
+    counter.make(poster=SET)
+    forge(PrinterTurn(counter.spool.context.folders.hidden, "here-00000000", ADDRESS).place.path)
+    print_all(counter.queue)
+    assert counter.device.sheets() == DOCUMENTS
 
 
 def told(counter: Shop, state: str) -> list[Any]:

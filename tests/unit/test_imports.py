@@ -223,6 +223,7 @@ TAKES_AWAY = {
     "jobs/requests.py": {"unlink"},
     "peers/host.py": {"unlink", "rmdir"},
     "prints/print_requests.py": {"unlink"},  # requests and the note of a pause
+    "prints/printer_turn.py": {"unlink"},
     "prints/profile_orders.py": {"unlink"},
     "prints/steps.py": {"unlink"},  # the documents and notes of an order that is done
     "queue/sheet_space.py": {"rmtree"},

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import time
 from pathlib import Path
 
 from filmhand import __version__
 from filmhand.art.files.extras import ART_EXTRA, installed
 from filmhand.cluster.cluster_words import ClusterWord
-from filmhand.cluster.task import HERE, ClusterTrouble
+from filmhand.cluster.task import HERE, ICC, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
 from filmhand.language import spoken
@@ -21,8 +22,13 @@ _POLL = 0.1
 
 
 def question_of(request: JobRequest, limits: WorkerLimits, token: str) -> Json:
-    """What :func:`filmhand.cluster.task.run` needs, fit for JSON, with the hashes of the files."""
-    files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
+    """What :func:`filmhand.cluster.task.run` needs, fit for JSON, with the hashes of the files.
+
+    An ICC profile that the job's profile names lies on this computer only: it goes with the art.
+    EnvironmentTrouble where it cannot be read, or is another by now.
+    """
+    icc = _put_icc(request, request.out.parent / ICC)
+    files = {"art": request.art, "ticket": request.ticket, "mask": request.mask, "icc": icc}
     return {
         "filmhand": __version__,
         "libraries": installed(),
@@ -34,6 +40,25 @@ def question_of(request: JobRequest, limits: WorkerLimits, token: str) -> Json:
         "memory": limits.memory,
         "language": spoken(),
     }
+
+
+def _put_icc(request: JobRequest, place: Path) -> Path | None:
+    wish = request.profile.icc
+    if wish is None:
+        return None
+    try:
+        data = wish.file.read()
+    except OSError as fault:
+        from filmhand.pipeline.separation.plate_words import PlateNote  # noqa: PLC0415
+
+        why = fault.strerror or fault
+        say = PlateNote.ICC_UNREAD.say(name=wish.file.name, why=why)
+        raise EnvironmentTrouble(say) from fault
+    with place.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    return place
 
 
 def understand(answer: Json, folder: Path) -> JobResult:

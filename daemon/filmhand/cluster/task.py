@@ -4,6 +4,7 @@ The shared folder of the job is the only thing that both sides see::
 
     here        a word that only this try knows; without it nothing is read or written here
     art, …      copies of the customer's files
+    press.icc   a copy of the ICC profile that the job's profile names, if it does
     run-…/      made when a computer begins; the finished films of that run, and nothing else
 
 The job itself works on local copies in a process of its own, as it would beside the service, so
@@ -35,6 +36,7 @@ from filmhand import __version__
 from filmhand.art.files.extras import installed
 from filmhand.errors import EnvironmentTrouble, Refused
 from filmhand.language import speaking
+from filmhand.profile.read.load import with_icc_at
 from filmhand.request import JobRequest, JobResult
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.parent import (
@@ -49,6 +51,7 @@ from filmhand.worker.process import CHILD
 from filmhand.worker.wire import refusal_to_json, request_from_json, result_to_json
 
 HERE = "here"
+ICC = "press.icc"
 RUN = "run-"
 _APPEARS_WITHIN = 5.0  # seconds that a share may take to show a new folder
 _LOOK_EVERY = 1.0
@@ -159,8 +162,11 @@ def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> JobRequest:
         paths[kind] = local / name
         if _copy(folder / name, paths[kind]) != digest:
             raise OSError(f"{name} is not what the service put there")
+    request = request_from_json(asked["request"])
+    if "icc" in paths:
+        request = replace(request, profile=with_icc_at(request.profile, paths["icc"]))
     return replace(
-        request_from_json(asked["request"]),
+        request,
         art=paths["art"],
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),

@@ -65,6 +65,8 @@ class OrderState(StrEnum):
 AT_PRINTER = frozenset(
     {OrderState.CREATING, OrderState.CREATED, OrderState.SENDING, OrderState.FOLLOWING}
 )
+# Something of these may still have to go to the printer.
+UNSENT = frozenset({OrderState.CREATING, OrderState.CREATED, OrderState.SENDING})
 _NUMBERED = frozenset({OrderState.CREATED, OrderState.FOLLOWING})
 
 

@@ -31,6 +31,7 @@ from filmhand.disk.set_aside import clear, set_aside
 from filmhand.errors import AlreadyRunning
 from filmhand.jobs.print_order import ORDERS
 from filmhand.peers.peer_words import PeerWord
+from filmhand.prints.printer_turn import hand_over
 
 ALIVE_EVERY = 15.0  # seconds
 
@@ -247,6 +248,7 @@ class Peers:
             if not busy(own / entry.name) and self._take(entry, own):
                 won.append(entry.name)
         won += self._adopt_orders(host)
+        hand_over(self._hidden, host, self._host)  # afterward: nobody prints meanwhile
         self._heard.pop(host, None)
         say_goodbye(self._hidden, host)
         return won

@@ -13,7 +13,7 @@ class TroubleKind(StrEnum):
     """What a trouble means for the films that wait.
 
     The first four pass by themselves, or when somebody goes to the printer; the next two are of
-    this film alone; the last ones need somebody who looks after the service.
+    films of this kind; one is of a single film; the last needs who looks after the service.
     """
 
     AWAY = "away"  # off, asleep, not on the network
@@ -22,11 +22,14 @@ class TroubleKind(StrEnum):
     OTHER_SHEET = "other-sheet"  # another sheet lies in the tray
     UNABLE = "unable"  # it cannot print this film at all: size, resolution, one bit, media
     REFUSED = "refused"  # it said no to what we asked
+    SPOILED = "spoiled"  # what was kept of this very film is not what was written
     WRONG = "wrong"  # address, certificate, password, or it answers no sense
 
 
 WAITS_FOR_PRINTER = frozenset({TroubleKind.AWAY, TroubleKind.BUSY, TroubleKind.STOPPED})
-OF_THE_FILM = frozenset({TroubleKind.OTHER_SHEET, TroubleKind.UNABLE, TroubleKind.REFUSED})
+OF_THE_FILM = frozenset(
+    {TroubleKind.OTHER_SHEET, TroubleKind.UNABLE, TroubleKind.REFUSED, TroubleKind.SPOILED}
+)
 
 
 class PrinterTrouble(FilmhandError):

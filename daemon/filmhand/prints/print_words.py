@@ -13,7 +13,7 @@ class OrderTrouble(TroubleSentence):
         "What was kept for the printer is not what was written: the disk may be failing. Let go of "
         "it with: filmhand cancel STATION {film}; then print the film in positives/ with: filmhand "
         "reprint STATION {film}",
-        TroubleKind.UNABLE,
+        TroubleKind.SPOILED,
     )
 
 
@@ -51,10 +51,27 @@ class QueueWord(Sentence):
         "To print it once more, wait until it has come out."
     )
     PAUSED = "{profile} is paused"
+    OTHER_HOST = (
+        "{host} is printing on it, and lets others print between two films or two sets; if it was "
+        "switched off, its films are taken over"
+    )
+    RUN_GOES_ON = (
+        "{film_set} goes out in one run, and nothing comes between its films. To let others go "
+        "first: filmhand pause STATION {profile}"
+    )
     WAS_STOPPED = "it was stopped"
     NO_ORDER = "it is no order"
     NO_NOTE = "it is no note"
     NO_REQUEST = "it is no request"
+
+
+class RunWaits(Counted):
+    """How many films of a run are ready, and that they wait for the others."""
+
+    FOR_ITS_FILMS = (
+        "{n} film of {film_set} waits until all {of} films of that set are there",
+        "{n} films of {film_set} wait until all {of} films of that set are there",
+    )
 
 
 class FilmsLeft(Counted):

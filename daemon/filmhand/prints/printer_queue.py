@@ -1,7 +1,10 @@
 """One printer and all that waits for it: one film at a time, in the order of publication.
 
-The films of a set are one run: once the first has gone, what is left of them goes before all else.
-A film of it that is doubtful holds up neither the others nor what comes behind.
+The films of a set are one run: once the first has gone, nothing else is begun before what is left
+of them, unless the profile is paused or the printer cannot print them at all. A film of it that is
+doubtful, or was spoiled on the disk, holds up neither the others nor what comes behind. So that
+films of another host do not come between either, hosts take turns at a printer
+(:mod:`filmhand.prints.printer_turn`).
 
 Several profiles may name the same printer. Its thread looks at their orders, follows what is under
 way, and begins with the next only when nothing is: a jam or an empty tray stops what comes behind.
@@ -18,19 +21,23 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from filmhand.disk.disk_errors import plain_error
-from filmhand.jobs.print_order import AT_PRINTER, Order, OrderState
+from filmhand.jobs.print_order import AT_PRINTER, UNSENT, Order, OrderState
 from filmhand.language import speaking
 from filmhand.printer.print_request import JobState
-from filmhand.printer.trouble import OF_THE_FILM, PrinterTrouble
+from filmhand.printer.trouble import OF_THE_FILM, PrinterTrouble, TroubleKind
 from filmhand.prints.print_words import Doubt, QueueWord
-from filmhand.prints.printer_status import printer_told
-from filmhand.prints.profile_orders import Needs, PrintingProfile, PrintTurn, ProfileOrders
+from filmhand.prints.printer_status import RunGoesOn, printer_told
+from filmhand.prints.printer_turn import PrinterTurn
+from filmhand.prints.profile_orders import Needs, NextOrder, PrintingProfile, ProfileOrders
 from filmhand.prints.steps import advance_order
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
 
 FOLLOWED_EVERY = 2.0  # seconds between two questions about the job that is printing
 AT_REST = 5.0  # seconds between two looks for orders and requests while nobody tells of any
+_LOOKS_FOR_OTHERS = 1.5  # as many such looks another host has to take its turn
+# What no patience helps with: the run of such films holds up no other profile's.
+_IN_VAIN = frozenset({TroubleKind.UNABLE, TroubleKind.REFUSED})
 
 
 class PrinterQueue:
@@ -60,6 +67,11 @@ class PrinterQueue:
         self._profiles: dict[str, ProfileOrders] = {}
         self._lock = threading.Lock()  # of the profiles; never held while anybody is asked
         self._held: dict[Needs, Backoff] = {}
+        self._in_vain: set[Needs] = set()  # of those held
+        self._other_host = ""  # whose turn it is, where it is not ours
+        self._printed = False  # something, since it is our turn
+        self._others_until = float("-inf")  # the turn is left to other hosts
+        self._run_goes_on: RunGoesOn | None = None
         self._told = printer_told(printer, [], {}, "")
         self._wake = threading.Event()
         self._stop = threading.Event()
@@ -113,6 +125,10 @@ class PrinterQueue:
                 seconds = AT_REST
             self._wake.wait(seconds)
             self._wake.clear()
+        with self._lock:
+            profiles = list(self._profiles.values())
+        if not self._keeps_turn(profiles):
+            self._give_turns_back(profiles)
 
     # --- one look ----------------------------------------------------------------------------
 
@@ -121,12 +137,15 @@ class PrinterQueue:
         with self._lock:
             profiles = list(self._profiles.values())
         reached = [one for one in profiles if self._look(one)]
+        self._forget_held(reached)
         seconds = self._work(reached)
         self._told = printer_told(
             self.printer,
             profiles,
             {needs: pause.why for needs, pause in self._held.items()},
             self._pause.why,
+            other_host=self._other_host,
+            run_goes_on=self._run_goes_on,
         )
         if not self._wake.is_set():
             self._settled = self._rests(reached)
@@ -150,11 +169,16 @@ class PrinterQueue:
         if self._pause.holds():
             return min(self._pause.left(), AT_REST)
         try:
-            if any([self._go_on(one, AT_PRINTER) for one in profiles]):  # noqa: C419 all of them
+            follows = any([self._go_on(one, {OrderState.FOLLOWING}) for one in profiles])  # noqa: C419 all of them
+            if not self._has_turn(profiles):
+                return FOLLOWED_EVERY if follows else AT_REST
+            if any([self._go_on(one, UNSENT) for one in profiles]) or follows:  # noqa: C419 all of them
                 return FOLLOWED_EVERY
             return self._begin_next(profiles)
         except PrinterTrouble as trouble:
             self._hold_up(trouble.say)
+            if not self._keeps_turn(profiles):
+                self._give_turns_back(profiles)  # perhaps another host reaches it
             return min(self._pause.left(), AT_REST)
 
     def _go_on(self, one: ProfileOrders, states: Iterable[OrderState]) -> bool:
@@ -165,26 +189,51 @@ class PrinterQueue:
 
     def _begin_next(self, profiles: list[ProfileOrders]) -> float:
         """Begin with what is left of a run, else the oldest that the printer can do now."""
-        for one, identity in self._waiting(profiles):
-            needs = one.seen[identity].needs
+        waiting = self._waiting(profiles)
+        goes_on = any(order.run for _, order in waiting)
+        if self._printed and not goes_on and any(map(self._is_wanted, profiles)):
+            self._give_turns_back(profiles, heard=True)
+            self._others_until = self._clock() + _LOOKS_FOR_OTHERS * AT_REST
+            return AT_REST
+        for one, order in waiting:
+            needs = one.seen[order.id].needs
             held = self._held.get(needs)
             if (held is not None and held.holds()) or one.trouble.why:
                 continue
             if self._stop.is_set():
                 return 0.0
-            if self._advance(one, identity):
+            self._printed = True
+            if self._advance(one, order.id):
                 return FOLLOWED_EVERY
+            if order.id in one.spoiled:
+                return 0.0  # the next one
             if self._held.get(needs) is held and not one.trouble.why:
                 return 0.0  # it has ended already, or nobody knows; the next one
+        if not goes_on:
+            self._give_turns_back(profiles)
         left = [pause.left() for pause in self._held.values()]
         return min([AT_REST, *left])
 
-    def _waiting(self, profiles: list[ProfileOrders]) -> list[tuple[ProfileOrders, str]]:
-        turns = [(one, turn) for one in profiles for turn in self._next_of(one)]
-        turns.sort(key=lambda pair: (not pair[1].begun, pair[1].id))
-        return [(one, turn.id) for one, turn in turns]
+    def _waiting(self, profiles: list[ProfileOrders]) -> list[tuple[ProfileOrders, NextOrder]]:
+        """What may be begun with, the first first; of a run that was begun nothing but its rest.
 
-    def _next_of(self, one: ProfileOrders) -> list[PrintTurn]:
+        Where the printer cannot print that at all, others come first.
+        """
+        found = [(one, order) for one in profiles for order in self._next_of(one)]
+        found.sort(key=lambda pair: (not pair[1].run, pair[1].id))
+        self._run_goes_on = None
+        runs = dict.fromkeys(order.run for _, order in found if order.run)
+        for run in runs:
+            rest = [(one, order) for one, order in found if order.run == run]
+            if any(one.seen[order.id].needs not in self._in_vain for one, order in rest):
+                one, first = rest[0]
+                at = one.seen[first.id].run
+                assert at is not None
+                self._run_goes_on = RunGoesOn(one.profile.name, at.film_set)
+                return rest
+        return [pair for pair in found if not pair[1].run] + [pair for pair in found if pair[1].run]
+
+    def _next_of(self, one: ProfileOrders) -> list[NextOrder]:
         with speaking(one.profile.language):
             try:
                 return one.next_ones()
@@ -223,15 +272,74 @@ class PrinterQueue:
             self._tell_wait(one, order, trouble.say)
             if trouble.kind not in OF_THE_FILM:
                 raise
+            if trouble.kind is TroubleKind.SPOILED:
+                one.spoiled.setdefault(order.id, Backoff(self._clock)).begin(trouble.say)
+                return False
             self._held.setdefault(needs, Backoff(self._clock)).begin(trouble.say)
+            (self._in_vain.add if trouble.kind in _IN_VAIN else self._in_vain.discard)(needs)
             return False
         if order.state is OrderState.ENDING:
             one.forget(order.id)
             self._changed()
         if before is not OrderState.ENDING:
             self._held.pop(needs, None)
+            self._in_vain.discard(needs)
+            one.spoiled.pop(order.id, None)
             self._goes_on(one)
         return rests
+
+    # --- turns of several hosts --------------------------------------------------------------
+
+    def _has_turn(self, profiles: list[ProfileOrders]) -> bool:
+        """True if nothing is to be begun, or no other host may print meanwhile."""
+        self._other_host = ""
+        ready = [order for one in profiles for order in self._next_of(one)]
+        goes_on = self._has_unsent(profiles) or any(order.run for order in ready)
+        if not goes_on and not ready:
+            self._give_turns_back(profiles)
+            return True
+        if not goes_on and self._clock() < self._others_until:
+            return False
+        for one in sorted(profiles, key=lambda one: one.profile.name):
+            turn = self._turn(one)
+            try:
+                self._other_host = turn.take()
+                if self._other_host:
+                    turn.want()
+            except OSError as error:
+                self._stumbles(one, error)
+                continue
+            if self._other_host:
+                if not goes_on:
+                    self._give_turns_back(profiles)
+                return False
+        return True
+
+    def _keeps_turn(self, profiles: list[ProfileOrders]) -> bool:
+        """True while no film of another host may come between, or before what is to be sent."""
+        return self._has_unsent(profiles) or any(
+            order.run for one in profiles for order in self._next_of(one)
+        )
+
+    def _has_unsent(self, profiles: list[ProfileOrders]) -> bool:
+        return any(one.of_states(UNSENT) for one in profiles)
+
+    def _give_turns_back(self, profiles: list[ProfileOrders], *, heard: bool = False) -> None:
+        self._printed = False
+        for one in profiles:
+            try:
+                self._turn(one).give_back()
+                if heard:
+                    self._turn(one).satisfy()
+            except OSError as error:
+                self._stumbles(one, error)
+
+    def _is_wanted(self, one: ProfileOrders) -> bool:
+        return self._turn(one).is_wanted()
+
+    def _turn(self, one: ProfileOrders) -> PrinterTurn:
+        context = one.profile.context
+        return PrinterTurn(context.folders.hidden, context.host, self.printer)
 
     # --- what is in the way ------------------------------------------------------------------
 
@@ -242,6 +350,20 @@ class PrinterQueue:
             one.run_of(order).tell(order, state, why)
             order.why = why
             order.save()
+
+    def _forget_held(self, profiles: list[ProfileOrders]) -> None:
+        """What nobody waits for any more is in nobody's way."""
+        if self._held:
+            reached = {one.profile.name for one in profiles}
+            waits = {
+                one.seen[identity].needs
+                for one in profiles
+                for identity in one.of_states({OrderState.WAITING, *AT_PRINTER})
+            }
+            gone = {needs for needs in self._held if needs[0] in reached} - waits
+            for needs in gone:
+                del self._held[needs]
+            self._in_vain -= gone
 
     def _hold_up(self, why: str) -> None:
         """The printer cannot be worked with for a while, longer each time."""
@@ -278,12 +400,12 @@ class PrinterQueue:
         return self._told
 
     def _rests(self, profiles: list[ProfileOrders]) -> bool:
-        if self._pause.why:
+        if self._pause.why or self._other_host:
             return True
         if any(one.of_states({*AT_PRINTER, OrderState.ENDING}) for one in profiles):
             runs = [run for one in profiles for run in one.runs.values()]
             return any(run.seen is not None and run.seen.state is JobState.STOPPED for run in runs)
         return all(
-            one.trouble.why or one.seen[identity].needs in self._held
-            for one, identity in self._waiting(profiles)
+            one.trouble.why or one.seen[order.id].needs in self._held
+            for one, order in self._waiting(profiles)
         )

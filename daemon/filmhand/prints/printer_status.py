@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from filmhand.jobs.print_order import AT_PRINTER, OrderState
 from filmhand.language import speaking
 from filmhand.printer.print_request import JobState
 from filmhand.printer.printer_words import PrinterDoing
-from filmhand.prints.print_words import Doubt, FilmsLeft, QueueWord
+from filmhand.prints.print_words import Doubt, FilmsLeft, QueueWord, RunWaits
 from filmhand.prints.profile_orders import Needs, ProfileOrders
+from filmhand.values import dataclass
 
 _NAMED = 20  # films that are told by name
 _DOING = {
@@ -20,8 +22,22 @@ _DOING = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class RunGoesOn:
+    """The set that goes before all else, and its profile."""
+
+    profile: str
+    film_set: str
+
+
 def printer_told(
-    printer: str, profiles: Sequence[ProfileOrders], held: Mapping[Needs, str], why: str
+    printer: str,
+    profiles: Sequence[ProfileOrders],
+    held: Mapping[Needs, str],
+    why: str,
+    *,
+    other_host: str = "",
+    run_goes_on: RunGoesOn | None = None,
 ) -> dict[str, Any]:
     """One printer of `filmhand status --json`.
 
@@ -31,13 +47,22 @@ def printer_told(
     profiles : those that name it
     held : why films of a kind cannot be printed for now
     why : what is in the way of all of them; empty if nothing is
+    other_host : whose turn it is, where that is not ours
+    run_goes_on : the set that is under way
     """
+    if other_host and not why:
+        why = QueueWord.OTHER_HOST.say(host=other_host)
     counts = [len(one.of_states({OrderState.WAITING})) for one in profiles]
     printing = [film for one in profiles for film in _at_printer(one)]
     doubtful = [film for one in profiles for film in _doubtful(one)]
-    troubles = [
-        {"profile": one.profile.name, "why": one.trouble.why} for one in profiles if one.trouble.why
-    ]
+    all_held = [*({"profile": needs[0], "why": why} for needs, why in held.items())]
+    all_held += [one for profile in profiles for one in _held_in(profile)]
+    if run_goes_on is not None and all_held:
+        all_held += [
+            {"profile": one.profile.name, "why": QueueWord.RUN_GOES_ON.say(**asdict(run_goes_on))}
+            for one, count in zip(profiles, counts, strict=True)
+            if count and one.profile.name != run_goes_on.profile
+        ]
     waiting = sum(counts)
     paused = [one.profile.name for one in profiles if one.paused]
     return {
@@ -48,11 +73,22 @@ def printer_told(
         "film_low": not why and any(one["film_low"] for one in printing),
         "waiting": waiting,
         "printing": printing[:_NAMED],
-        "held": [*({"profile": needs[0], "why": why} for needs, why in held.items()), *troubles],
+        "held": all_held,
         "paused": paused,
         "doubtful": doubtful[:_NAMED],
         "doubtful_count": len(doubtful),
     }
+
+
+def _held_in(one: ProfileOrders) -> Iterator[dict[str, Any]]:
+    """What is in the way of a profile's folder, or of single films and sets of it."""
+    with speaking(one.profile.language):
+        whys = [one.trouble.why, *(pause.why for pause in one.spoiled.values())]
+        whys += [
+            RunWaits.FOR_ITS_FILMS.say(run.there, film_set=run.film_set, of=run.of)
+            for run in one.in_parts
+        ]
+    yield from ({"profile": one.profile.name, "why": why} for why in whys[:_NAMED] if why)
 
 
 def left_for(told: Mapping[str, Any]) -> str:

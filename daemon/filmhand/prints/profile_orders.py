@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections import Counter
 from collections.abc import Callable, Collection
 from dataclasses import field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import hosts_in
 from filmhand.disk.forms import is_print_id
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
@@ -26,20 +28,24 @@ Needs = tuple[str, tuple[int, int], tuple[int, int]]
 
 @dataclass(frozen=True, slots=True)
 class PlaceInRun:
-    """Where an order stands among those that are printed in one run, and whose job they are of."""
+    """Where an order stands among those that are printed in one run, and whose job they are of.
+
+    `film_set` is what people call the run.
+    """
 
     run: str
     place: int
     of: int
     job: str
+    film_set: str
 
 
 @dataclass(frozen=True, slots=True)
-class PrintTurn:
-    """An order that may be begun with; `begun`: others of its run were, so it goes before all."""
+class NextOrder:
+    """An order that may be begun with; `run`: others of that run were, so it goes before all."""
 
     id: str
-    begun: bool = False
+    run: str = ""
 
 
 @dataclass(slots=True)
@@ -55,6 +61,15 @@ class OrderSeen:
     why: str = ""
     number: int | None = None
     run: PlaceInRun | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunInParts:
+    """A run of which some orders are there and others are not yet; what people call it."""
+
+    film_set: str
+    there: int
+    of: int
 
 
 @dataclass(slots=True)
@@ -90,6 +105,8 @@ class ProfileOrders:
     runs : what those are printed with that were begun
     paused : somebody holds them
     trouble : what is in the way of the profile's folder, such as a full disk
+    spoiled : of which films the documents are not what was written, and when to look again
+    in_parts : the runs that wait until all their films are there, as of the last look
     """
 
     profile: PrintingProfile
@@ -97,6 +114,8 @@ class ProfileOrders:
     runs: dict[str, PrintRun] = field(default_factory=dict)
     paused: bool = False
     trouble: Backoff = field(default_factory=Backoff)
+    spoiled: dict[str, Backoff] = field(default_factory=dict)
+    in_parts: list[RunInParts] = field(default_factory=list)
 
     @property
     def folder(self) -> Beneath:
@@ -148,6 +167,7 @@ class ProfileOrders:
         """It is not here any more."""
         self.seen.pop(identity, None)
         self.runs.pop(identity, None)
+        self.spoiled.pop(identity, None)
 
     def keep_in_mind(self, order: Order) -> None:
         """Note how far the order is now."""
@@ -156,7 +176,7 @@ class ProfileOrders:
         if order.state is not OrderState.WAITING:
             seen = OrderSeen(order.state, needs, order.film, order.why, order.number)
         if order.run:
-            seen.run = PlaceInRun(order.run, order.place, order.of, order.job)
+            seen.run = PlaceInRun(order.run, order.place, order.of, order.job, order.film_set)
         self.seen[order.id] = seen
 
     def run_of(self, order: Order) -> PrintRun:
@@ -168,36 +188,42 @@ class ProfileOrders:
             self.runs[order.id] = run
         return run
 
-    def next_ones(self) -> list[PrintTurn]:
+    def next_ones(self) -> list[NextOrder]:
         """Those that may be begun with now; none while the profile is paused.
 
-        While a run is under way these are what is left of it. While one has not been published to
-        its end there are none, so that nothing comes between its films. OSError if the folder does
-        not answer.
+        While a run is under way these are what is left of it. One that has not been published to
+        its end is left out, so that nothing comes between its films: they wait for each other, and
+        hold up no other film. OSError if the folder does not answer.
         """
         waiting = [] if self.paused else self.of_states({OrderState.WAITING})
+        waiting = [one for one in waiting if one not in self.spoiled or self._look_again(one)]
         runs: dict[str, list[str]] = {}
         for identity in waiting:
             if (at := self.seen[identity].run) is not None:
                 runs.setdefault(at.run, []).append(identity)
         there = Counter(one.run.run for one in self.seen.values() if one.run is not None)
-        held_back = False
+        self.in_parts, apart, begun = [], set[str](), list[NextOrder]()
         for run, left in runs.items():
             at = self.seen[left[0]].run
             assert at is not None
             if there[run] < at.of and self._is_being_published(at.job):
-                held_back = True
-            elif len(left) < at.of:
-                return [PrintTurn(identity, begun=True) for identity in left]
-        return [] if held_back else [PrintTurn(identity) for identity in waiting]
+                self.in_parts.append(RunInParts(at.film_set, len(left), at.of))
+                apart.update(left)
+            elif len(left) < at.of and not begun:
+                begun = [NextOrder(identity, run) for identity in left]
+        return begun or [NextOrder(identity) for identity in waiting if identity not in apart]
+
+    def _look_again(self, identity: str) -> bool:
+        return not self.spoiled[identity].holds()
 
     def _is_being_published(self, job: str) -> bool:
         """True while orders of a job have not come to where orders lie, or were taken back."""
-        try:
-            names = (self.profile.context.own / job / "out").names() if job else []
-        except (FileNotFoundError, NotADirectoryError):
-            return False
-        return any(map(is_print_id, names))
+        hidden = self.profile.context.folders.hidden
+        for host in hosts_in(hidden) if job else ():  # whoever took over the job
+            with contextlib.suppress(FileNotFoundError, NotADirectoryError):
+                if any(map(is_print_id, (hidden / host / job / "out").names())):
+                    return True
+        return False
 
     def of_states(self, states: Collection[OrderState]) -> list[str]:
         """The ids of those in one of the states."""

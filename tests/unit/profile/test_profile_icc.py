@@ -8,8 +8,11 @@ from pathlib import Path
 import pytest
 
 from filmhand.errors import ProfileError
+from filmhand.pipeline.separation.set_plan import SeparationMode
+from filmhand.pipeline.separation.wanted_inks import known_inks
+from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.profile.icc import IccWish, RenderingIntent
-from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot
+from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot, with_icc_at
 from filmhand.profile.ticket.ticket import read_ticket
 
 PROCESS = "inks: process\n"
@@ -47,6 +50,19 @@ def test_a_file_beside_the_profile(load, tmp_path) -> None:
     assert profile.icc.file.path == tmp_path / "press.icc"
     assert profile.icc.file.read() == icc()
     assert from_snapshot(to_snapshot(profile)).icc == profile.icc
+
+
+def test_it_is_the_same_wherever_it_lies(load, tmp_path) -> None:
+    profile = load(PROCESS + "icc: press.icc\n")
+    (tmp_path / "there").mkdir()
+    (tmp_path / "press.icc").rename(tmp_path / "there" / "other.icc")
+    there = with_icc_at(profile, tmp_path / "there" / "other.icc")
+    assert there.icc.file.read() == icc() and there.icc.file.name == "press.icc"
+    inks = known_inks(load(PROCESS))
+    assert inks is not None
+    assert wanted_set(there, inks, SeparationMode.PROCESS) == wanted_set(
+        profile, inks, SeparationMode.PROCESS
+    )
 
 
 def test_a_group_has_the_intent(load) -> None:

@@ -26,7 +26,13 @@ def wanted_set(
     if total is None and inks.transparent and profile.icc is None:
         total = PROCESS_TOTAL
     base = profile.underbase
-    told = repr((profile.settings, profile.curves))
+    # An ICC profile is the same wherever it lies.
+    icc = None if profile.icc is None else profile.icc.file
+    curves = [
+        (name, icc.sha256 if icc is not None and name == icc.name else text)
+        for name, text in profile.curves
+    ]
+    told = repr((profile.settings, curves))
     return WantedSet(
         art,
         __version__,

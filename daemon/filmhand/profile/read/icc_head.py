@@ -41,4 +41,9 @@ _KINDS = {
 
 def icc_reference(path: Path, data: bytes) -> str:
     """What is kept of a profile: the hash of its bytes and where it lies."""
-    return f"{hashlib.sha256(data).hexdigest()} {path.absolute()}"
+    return reference_to(path, hashlib.sha256(data).hexdigest())
+
+
+def reference_to(path: Path, digest: str) -> str:
+    """The same of one whose bytes have that hash, by which alone it is known."""
+    return f"{digest} {path.absolute()}"

@@ -26,6 +26,7 @@ from filmhand.profile.read.document import (
     dotted,
     read_document,
 )
+from filmhand.profile.read.icc_head import reference_to
 from filmhand.profile.read.read_words import FileFault
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
 from filmhand.profile.read.sentences import nearest
@@ -225,6 +226,18 @@ def from_snapshot(snapshot: Mapping[str, Any]) -> Profile:
         faults = tuple(Fault(1, 1, dotted(t.path), t.message) for t in verdict.troubles)
         raise ProfileError(FaultyFile(name, faults))
     return build_profile(verdict.settings, name=name, text=snapshot["text"], raw=raw, curves=curves)
+
+
+def with_icc_at(profile: Profile, path: Path) -> Profile:
+    """The profile, whose ICC profile lies at another place, such as on another computer.
+
+    What it is known by, its hash, stays.
+    """
+    if profile.icc is None:
+        return profile
+    file = profile.icc.file
+    curves = dict(profile.curves) | {file.name: reference_to(path, file.sha256)}
+    return from_snapshot({**to_snapshot(profile), "curves": curves})
 
 
 def faults_at(troubles: list[SettingFault], document: Document) -> list[Fault]:
