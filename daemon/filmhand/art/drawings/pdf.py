@@ -104,6 +104,7 @@ def draw_page(
     limits: Limits,
     sizing: Sizing | None,
     content: bytes | None = None,
+    white_is_shape: bool = True,
 ) -> Art:
     """One page on white, as coded gray.
 
@@ -113,6 +114,7 @@ def draw_page(
     channel : as in the profile; alpha takes whatever the page draws, in any color
     sizing : what size the page gets on film
     content : another document with the same pages, to be drawn in place of the file
+    white_is_shape : whether art of which only white would print is taken by its opacity
 
     Raises
     ------
@@ -139,7 +141,7 @@ def draw_page(
             put(handle, gray, gray, gray, opacity)
         notes = file.notes + found.notes(ppi[0])
         coded = _render(sheet, raw, film, InkTest(channel))
-        if channel == "luminance":
+        if channel == "luminance" and white_is_shape:
             coded = shape_of_white(
                 coded, lambda: _render(sheet, raw, film, InkTest("alpha")), notes
             )

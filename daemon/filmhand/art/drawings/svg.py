@@ -72,21 +72,31 @@ _GENERIC = frozenset(
 )
 
 
-def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | None) -> Art:
+def draw(
+    file: ExaminedFile,
+    *,
+    channel: str,
+    limits: Limits,
+    sizing: Sizing | None,
+    content: str | None = None,
+    white_is_shape: bool = True,
+) -> Art:
     """The drawing on white, as coded gray.
+
+    Parameters
+    ----------
+    content : what to draw in place of the file's own text
+    white_is_shape : whether art of which only white would print is taken by its opacity
 
     Raises
     ------
     Refused
         not-art (library or fonts missing), damaged, or too-big.
     """
-    path, name = file.path, file.name
-    data = _unpacked(path.read_bytes()) if path.stat().st_size <= _MOST_BYTES else None
+    name = file.name
     library = extras.load("resvg_py", name=name, what=AdditionWord.SVG)
-    if data is None:
-        raise _too_much(name)
     try:
-        text = text_of(data)
+        text = svg_text(file) if content is None else content
         found = scan_svg(text)
     except BrokenSvg as fault:
         raise DrawingRefusal.NOT_WELL_FORMED.refused(name=name) from fault
@@ -111,9 +121,26 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
         return _render(library, text, size, inking, name=name, background=background, **fonts)
 
     drawn = coded(InkTest(channel))
-    if channel == "luminance":
+    if channel == "luminance" and white_is_shape:
         drawn = shape_of_white(drawn, lambda: coded(InkTest("alpha")), notes)
     return Art(drawn, own_ppi(film, inches), file.kind.value, not found.pictures, notes)
+
+
+def svg_text(file: ExaminedFile) -> str:
+    """The text of a drawing, packed or not.
+
+    Raises
+    ------
+    BrokenSvg
+        where it is no text
+    Refused
+        too-big
+    """
+    path = file.path
+    data = _unpacked(path.read_bytes()) if path.stat().st_size <= _MOST_BYTES else None
+    if data is None:
+        raise _too_much(file.name)
+    return text_of(data)
 
 
 def _unpacked(data: bytes) -> bytes | None:

@@ -20,7 +20,7 @@ from xml.parsers import expat
 from filmhand.art.crop_window import CropWindow
 from filmhand.values import dataclass
 
-_SVG = "http://www.w3.org/2000/svg"
+SVG_SPACE = "http://www.w3.org/2000/svg"
 _MOST_ELEMENTS = 2_000_000
 _MOST_COPIES = 5_000_000
 _DEEPEST = 200
@@ -44,8 +44,9 @@ _SHORTHAND = re.compile(
     r"(?<![\w-])font\s*:[^;}]*?[\d.]+\s*(?:px|pt|em|rem|mm|cm|in|pc|%)(?:\s*/\s*[^\s;}]+)?\s+([^;}!]+)",
     re.IGNORECASE,
 )
-# The name of a tag, and the rest up to the bracket that closes it; those in quotes do not count.
-_TAG = re.compile(rb"(<[^\s/>\"']+)((?:[^\"'>]|\"[^\"]*\"|'[^']*')*>)")
+# Those in quotes do not count.
+TAG = re.compile(rb"(<[^\s/>\"']+)((?:[^\"'>]|\"[^\"]*\"|'[^']*')*>)")
+"""The name of a tag, and the rest up to the bracket that closes it."""
 # Elements whose href the renderer would open; elsewhere (links, scripts) it does not look.
 _FETCHERS = frozenset({"image", "use", "feImage", "pattern", "linearGradient", "radialGradient"})
 _PAINT_LAYERS = frozenset({"filter", "mask", "clipPath", "pattern"})
@@ -154,7 +155,7 @@ def resized(text: str, found: SvgScan, size: tuple[float, float]) -> str:
     would so draw small drawings up to a percent too small.
     """
     data = text.encode()
-    root = _TAG.match(data, found.root_at)
+    root = TAG.match(data, found.root_at)
     if root is None or found.inches is None:
         raise BrokenSvg("its root is not svg")
     name, rest = (part.decode() for part in root.groups())
@@ -188,7 +189,7 @@ class _Reader:
         if self._elements > _MOST_ELEMENTS or len(self._names) >= _DEEPEST:
             raise SwollenSvg
         if not self._names:
-            if name != "svg" or space not in ("", _SVG):
+            if name != "svg" or space not in ("", SVG_SPACE):
                 raise BrokenSvg("its root is not svg")
             self.found.inches = _size(attributes)
             self.found.has_view_box = "viewBox" in attributes

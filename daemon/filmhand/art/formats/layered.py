@@ -64,6 +64,7 @@ class LayeredFile:
     whole : the flattened picture ends within the file
     packing, at : how the flattened picture is packed, and where it begins
     palette : where the color mode data lie, and how long they are
+    layers : the same of the section that has the layers
     resources : the same of each image resource, by its number
     """
 
@@ -79,6 +80,7 @@ class LayeredFile:
     packing: int = Packing.PLAIN
     at: int = 0
     palette: tuple[int, int] = (0, 0)
+    layers: tuple[int, int] = (0, 0)
     resources: dict[int, tuple[int, int]] = field(default_factory=dict)
 
 
@@ -118,6 +120,7 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
         packing=packing,
         at=at,
         palette=sections[0],
+        layers=sections[2],
         resources=resources,
     )
 

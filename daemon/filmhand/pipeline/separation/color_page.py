@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from filmhand.arrays import UInt16Array
 from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote
@@ -16,7 +18,7 @@ from filmhand.pipeline.separation.colors_of_art import colors_of_art
 from filmhand.pipeline.separation.own_plates import OwnPlates, pages_for, plates_for
 from filmhand.pipeline.separation.plates_to_films import print_of_plates
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
-from filmhand.pipeline.separation.wanted_inks import codes_of, known_inks
+from filmhand.pipeline.separation.wanted_inks import codes_of, known_inks, lab_of
 from filmhand.profile.model import Profile, RepairWishes, ToneWishes
 from filmhand.profile.terms import Automatic, OnScreened
 from filmhand.sheet.layout import Layout
@@ -123,14 +125,15 @@ def _names_of_inks(profile: Profile) -> list[str]:
 
 def _own_plates(wished: WishedPage, kept: KeptPart) -> tuple[OwnPlates | None, list[str]]:
     request, profile = wished.request, wished.profile
-    names = _names_of_inks(profile)
-    if not names:
+    known = known_inks(profile)
+    if known is None:
         return None, []
+    colors = {ink.name: np.array(lab_of(ink.color)) for ink in known.wishes}
     plates, told = plates_for(
         request.art,
         name=request.name,
         limits=profile.limits,
-        inks=names,
+        inks=colors,
         page=wished.page,
         sizing=sizing_of(profile, part=kept.window),
         by_pages=wished.ticket.pages is None,
@@ -138,7 +141,7 @@ def _own_plates(wished: WishedPage, kept: KeptPart) -> tuple[OwnPlates | None, l
     if plates is not None and profile.total_ink is not None:
         plates.cut_to_total(profile.total_ink)
     if plates is not None and profile.underbase is not None:
-        plates.with_underbase(names[0])
+        plates.with_underbase(known.wishes[0].name)
     return plates, told
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from filmhand.arrays import UInt16Array
+from filmhand.arrays import Float64Array, UInt16Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.vector import Sizing
@@ -21,6 +21,7 @@ from filmhand.art.plates.find_plates import (
 from filmhand.errors import Refused
 from filmhand.language import and_list
 from filmhand.pipeline.render.strips import oriented
+from filmhand.pipeline.separation.layers_to_plates import layer_plates
 from filmhand.pipeline.separation.plate_words import PlateNote, PlateRefusal
 from filmhand.profile.model import Limits
 from filmhand.tone import FULL
@@ -90,7 +91,7 @@ def plates_for(
     *,
     name: str,
     limits: Limits,
-    inks: Sequence[str],
+    inks: Mapping[str, Float64Array],
     page: int = 0,
     sizing: Sizing | None = None,
     by_pages: bool = True,
@@ -99,7 +100,7 @@ def plates_for(
 
     Parameters
     ----------
-    inks : their names
+    inks : their names, in print order, and (3,) float64, L*, a*, b* of each
     by_pages : whether pages that are called like inks are plates
     name, limits, page, sizing : as for :func:`filmhand.art.files.open_art.open_art`, and so is what
         is raised
@@ -110,26 +111,47 @@ def plates_for(
         colors, where there are plates for some inks, and something that is on none of these plates
     """
     asked = {plate_key(ink): ink for ink in inks}
-    pages = pages_for(path, name=name, limits=limits, inks=inks) if by_pages else ()
+    pages = pages_for(path, name=name, limits=limits, inks=list(inks)) if by_pages else ()
+    told: list[str] = []
     if pages:
         found, row = _of_pages(path, name, limits, pages, sizing), PlateNote.OWN_PAGES
     else:
         names = plate_names(path, name=name, limits=limits, page=page)
+        if not _are_plates(names or (), asked):
+            layers, told = layer_plates(
+                path, name=name, limits=limits, inks=inks, page=page, sizing=sizing
+            )
+            if layers is not None:
+                return _own(layers, layers.names, PlateNote.OWN_LAYERS), []
         if names is None:
-            return None, [PlateNote.NOT_UNDERSTOOD.say()]
+            return None, [PlateNote.NOT_UNDERSTOOD.say(), *told]
         if names and not any(plate_key(plate) in asked for plate in names):
-            return None, [PlateNote.NONE_IS_NAMED.say(plates=_listed(names))]
+            return None, [PlateNote.NONE_IS_NAMED.say(plates=_listed(names)), *told]
         whole = plates_of_art(path, name=name, limits=limits, page=page, sizing=sizing)
         if whole is None:
-            return None, []
+            return None, told
         found, row = whole, PlateNote.OWN
     in_process = not pages and set(found.names) <= set(PROCESS_INKS)
     if note := _why_not(found, asked, name=name, in_process=in_process):
-        return None, [note]
+        return None, [note, *told]
     named = [asked.get(plate_key(plate)) for plate in found.names]
-    tones = {ink: tone for ink, tone in zip(named, found.tones, strict=True) if ink is not None}
+    return _own(found, named, row), told
+
+
+def _own(found: ArtPlates, inks: Sequence[str | None], row: PlateNote) -> OwnPlates:
+    """Plates by the inks that they are of, None for a plate that is of none."""
+    tones = {ink: tone for ink, tone in zip(inks, found.tones, strict=True) if ink is not None}
     drawn = all(looks_drawn(FULL - tone) for tone in tones.values() if tone.any())
-    return OwnPlates(tones, drawn, [*found.notes, row.say(inks=and_list(list(tones)))]), []
+    return OwnPlates(tones, drawn, [*found.notes, row.say(inks=and_list(list(tones)))])
+
+
+def _are_plates(names: Sequence[str], asked: Mapping[str, str]) -> bool:
+    """Whether plates are surely meant for the inks.
+
+    One process ink alone is none that was meant: black lines of any layer are on that of black.
+    """
+    called = [plate for plate in names if plate_key(plate) in asked]
+    return len(called) > 1 or not set(called) <= set(PROCESS_INKS)
 
 
 def _why_not(found: ArtPlates, asked: Mapping[str, str], *, name: str, in_process: bool) -> str:

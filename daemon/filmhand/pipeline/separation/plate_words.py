@@ -11,6 +11,28 @@ class PlateNote(Sentence):
 
     OWN = "The art is separated already, so each film is the plate of its ink: {inks}."
     OWN_PAGES = "Pages of the art are named after inks, so each is the plate of its ink: {inks}."
+    OWN_LAYERS = (
+        "Layers of the art are named after inks, so each is the plate of its ink: {inks}. Black, "
+        "or the ink's own color, is a solid there."
+    )
+    LAYERS_IN_PART = (
+        "Some layers of the art are called like inks ({named}) and others are not ({others}), so "
+        "the layers were not taken as plates and the colors were separated."
+    )
+    LAYERS_AND_LOOSE = (
+        "Layers of the art are called like inks ({named}), but something lies in no layer, so the "
+        "layers were not taken as plates and the colors were separated."
+    )
+    LAYERS_UNCLEAR = (
+        "Layers of the art are called like inks, but what some of them show ({layers}) is made by "
+        "effects, adjustments, masks of paths or blending that are not followed here, so the "
+        "colors were separated."
+    )
+    LAYERS_UNSEEN = "Layers of the art that are invisible or bare were not taken: {layers}."
+    LAYER_OF_OTHER_COLOR = (
+        "The layer {layer} is drawn in {color}, which is neither black nor its ink's own color, "
+        "so at its darkest it prints {tone} % of its ink."
+    )
     NONE_IS_NAMED = (
         "The art has plates of its own ({plates}), but no ink of the set is called like one of "
         "them; its colors were separated."

@@ -22,7 +22,8 @@ from filmhand.pipeline.separation.own_plates import OwnPlates, pages_for, plates
 FULL = 65535
 
 
-def own(path: Path, *inks: str):
+def own(path: Path, *names: str):
+    inks = dict.fromkeys(names, np.zeros(3))
     return plates_for(path, name=path.name, limits=LIMITS, inks=inks)
 
 
@@ -77,7 +78,7 @@ def test_art_in_process_inks_may_be_meant_for_other_inks(tmp_path) -> None:
 
 def test_colors_beside_process_inks_are_separated_with_them(tmp_path) -> None:
     path = ink_page(tmp_path / "a.pdf", b"0 0 0 1 k 0 0 9 9 re f 1 0 0 rg 20 0 9 9 re f")
-    inks = ("cyan", "magenta", "yellow", "black")
+    inks = dict.fromkeys(("cyan", "magenta", "yellow", "black"), np.zeros(3))
     assert plates_for(path, name="a.pdf", limits=LIMITS, inks=inks, sizing=own_pixels) == (
         None,
         ["The art has colors besides its process inks, so all its colors were separated together."],

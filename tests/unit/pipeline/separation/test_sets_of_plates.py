@@ -13,6 +13,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "art"))
 
+from art_in_layers import KINDS, bar
 from separated_files import ink_tiff
 from separated_pdf import ink_page
 
@@ -40,9 +41,11 @@ RED_AND_BLUE = """inks:
 SIDE = 200  # pixels of an inch
 
 
-def made(tmp_path: Path, art: Path, more: str) -> dict[str, tuple[np.ndarray, dict]]:
+def made(
+    tmp_path: Path, art: Path, more: str, *, profile: str = PROFILE
+) -> dict[str, tuple[np.ndarray, dict]]:
     """Of each ink (H, W) bool of its film, True for ink, and the record."""
-    (tmp_path / "p.yaml").write_text(PROFILE + more)
+    (tmp_path / "p.yaml").write_text(profile + more)
     for folder in ("out", "scratch"):
         (tmp_path / folder).mkdir(exist_ok=True)
     request = JobRequest(
@@ -127,6 +130,22 @@ def test_pages_named_after_inks_are_one_set(tmp_path) -> None:
     assert list(films) == ["red", "deep blue"]
     assert [bits.sum() for bits, _ in films.values()] == [50 * SIDE, 50 * SIDE]
     assert films["red"][0].any(axis=0).argmax() > films["deep blue"][0].any(axis=0).argmax()
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_layers_named_after_inks_are_one_set(tmp_path, name) -> None:
+    """A half of an inch of black and, over its right part, a tint of the other ink's own color."""
+    bars = [bar("red", 0, 4), bar("Deep Blue", 3, 7, "#1d3f9c", 0.4)]
+    cropped = RED_AND_BLUE + "art: {fit: width 25.4 mm, crop: {left: 12.5 %, right: 12.5 %}}\n"
+    plain = PROFILE.replace("art: {fit: width 25.4 mm}\n", "")
+    films = made(tmp_path, KINDS[name](tmp_path / name, bars), cropped, profile=plain)
+    assert list(films) == ["red", "deep blue"]
+    height = SIDE * 8 / 6  # six eighths of the inch, to an inch
+    assert films["red"][0].sum() == pytest.approx(SIDE / 2 * height, rel=0.015)
+    tint = films["deep blue"][0]
+    assert tint.sum() == pytest.approx(0.4 * SIDE * 4 / 6 * height, rel=0.03)
+    # Where both are they lie over each other: no layer knocks out another.
+    assert (tint & films["red"][0]).any() and films["red"][1]["separation"]["mean_de00"] < 1
 
 
 def test_plates_lie_as_the_film_is_mirrored(tmp_path) -> None:
