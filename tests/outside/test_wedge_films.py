@@ -94,14 +94,14 @@ def test_all_formats_hold_the_same_bits(wedge: Any) -> None:
 def test_patches_have_the_area_that_is_told(wedge: Any) -> None:
     _, _, told, _ = wedge
     bits = printed(wedge)
-    asked = [patch["asked_pct"] for patch in told["patches"]]
+    asked = [patch["film_pct"] for patch in told["patches"]]
     assert set(asked) >= set(FEWER_TONES) and len(set(asked)) >= 21
     assert sum(tone < 15 for tone in asked) >= 7 and sum(tone > 85 for tone in asked) >= 7
     for patch in told["patches"]:
         part = part_of(bits, patch["box_px"])
-        assert patch["film_pct"] == pytest.approx(100 * part.mean(), abs=0.001)
+        assert patch["counted_pct"] == pytest.approx(100 * part.mean(), abs=0.001)
         # Dots at the rim are cut by luck: no more than a tenth of one for each along a side.
-        assert patch["film_pct"] == pytest.approx(patch["asked_pct"], abs=3)
+        assert patch["counted_pct"] == pytest.approx(patch["film_pct"], abs=3)
     for solid in told["solids"]:
         assert part_of(bits, solid["box_px"]).all()
 
@@ -110,7 +110,7 @@ def test_tones_rise_as_they_are_asked_for(wedge: Any) -> None:
     _, _, told, _ = wedge
     made: dict[float, list[float]] = {}
     for patch in told["patches"]:
-        made.setdefault(patch["asked_pct"], []).append(patch["film_pct"])
+        made.setdefault(patch["film_pct"], []).append(patch["counted_pct"])
     means = [np.mean(made[tone]) for tone in sorted(made)]
     assert means == sorted(means) and (means[0], means[-1]) == (0, 100)
 

@@ -49,6 +49,15 @@ def test_json_is_the_reading(shop: Path) -> None:
     assert found["gain_at_50"] == pytest.approx(56 - 50, abs=1.5)
 
 
+def test_reading_and_film_name_their_patches_alike(shop: Path, tmp_path: Path) -> None:
+    words = ["wedge", "--profile", str(shop / "shop.yaml"), "--out", str(tmp_path)]
+    assert CliRunner().invoke(main, words).exit_code == 0
+    film = json.loads((tmp_path / "wedge-shop.json").read_text())["patches"]
+    read = json.loads(run(shop, "one.png", "--json").stdout)["patches"]
+    assert {patch["film_pct"] for patch in film} == {patch["film_pct"] for patch in read}
+    assert {len(patch["box_px"]) for patch in film} == {4}
+
+
 def test_people_read_tones_and_sizes(shop: Path) -> None:
     told = run(shop, "one.png", "other.png")
     assert told.exit_code == 0, told.output

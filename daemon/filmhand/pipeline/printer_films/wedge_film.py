@@ -44,7 +44,7 @@ class DrawnWedge:
     layout : the places on it
     ground : where on the sheet it begins
     marks : all that is drawn, as the sheet is read; ink is what is meant to print
-    film_pct : of each patch of the layout the share of its pixels that are meant to print, measured
+    counted_pct : of each patch of the layout the share of its pixels that are meant to print, measured
         on the bits, in percent. On a negative film those are the clear ones
     """
 
@@ -52,7 +52,7 @@ class DrawnWedge:
     layout: WedgeLayout
     ground: WedgeGround
     marks: tuple[Mark, ...]
-    film_pct: tuple[float, ...]
+    counted_pct: tuple[float, ...]
 
 
 def make_wedge(
@@ -102,8 +102,9 @@ def _told(drawn: DrawnWedge, profile: Profile) -> dict[str, Any]:
         "negative": identity.negative,
         "size_mm": list(layout.size_mm),
         "patches": [
-            {"film_pct": round(made, 3), "asked_pct": patch.film_pct, "box_px": box_px(patch.box)}
-            for patch, made in zip(layout.patches, drawn.film_pct, strict=True)
+            # The tone by which a reading names the patch: dots that its rim cuts are no part of it.
+            {"film_pct": patch.film_pct, "counted_pct": round(made, 3), "box_px": box_px(patch.box)}
+            for patch, made in zip(layout.patches, drawn.counted_pct, strict=True)
         ],
         "solids": [{"box_px": box_px(box)} for box in layout.solids],
         "fields": [
