@@ -74,6 +74,7 @@ class JobRequest:
     workers : the engine that makes the films, as a profile names it; None for this computer
     documents : whether the printer's documents are wanted where the profile names a printer
     is_scan : whether the art is the scan of a wedge, which is read instead of made a film of
+    earlier : figures of scans that came shortly before, to be read together with this one
     progress : is told how far the work is
     """
 
@@ -91,6 +92,7 @@ class JobRequest:
     documents: bool = False
     sub: str = ""
     is_scan: bool = False
+    earlier: tuple[Path, ...] = ()
     progress: TellProgress = field(default=tell_nobody, compare=False, repr=False)
 
     @property

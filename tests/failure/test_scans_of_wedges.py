@@ -226,3 +226,70 @@ def test_a_scan_that_was_read_is_no_earlier_film_of_the_same_picture(tmp_path: P
         (root / folder / "print.png").write_bytes(b"scan of a print")
         work_through(queue)
     assert json.loads((root / "records" / "print.json").read_text())["earlier"] is None
+
+
+def test_scans_that_come_together_are_read_together_though_one_comes_meanwhile(
+    tmp_path: Path,
+) -> None:
+    root, seen = tmp_path / "small", []
+    now = datetime.fromisoformat("2026-03-01T10:00:00+00:00")
+    of_another_host = "2026-03-01-100012-0a1b2c3d.json"
+
+    def read(request: JobRequest) -> JobResult:
+        seen.append((request.name, [path.name for path in request.earlier]))
+        if len(seen) == 2:
+            (root / "curves" / of_another_host).write_bytes(b"{}")
+        return job_harness.render(request)
+
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True, render=read, now=lambda: now)
+    (root / "curves").mkdir(parents=True)
+    long_before = "2026-03-01-092000-0a1b2c3d.json"
+    (root / "curves" / long_before).write_bytes(b"{}")
+    (root / "curves" / "2026-13-77-999999-0a1b2c3d.json").write_bytes(b"{}")
+    for name in ("a.png", "b.png"):
+        (root / "calibrate").mkdir(exist_ok=True)
+        (root / "calibrate" / name).write_bytes(name.encode())
+        work_through(queue)
+    (first,) = (n for n in readings_of(root, b"a.png") if n.endswith(".json"))
+    together = [("b.png", [first]), ("b.png", [first, of_another_host])]
+    assert seen == [("a.png", []), *together]
+    assert newest_curve([p.name for p in files_in(root / "curves")]) in readings_of(root, b"b.png")
+    assert len(readings_of(root, b"b.png")) == 3
+
+
+@pytest.mark.parametrize("notes", [None, b"{}"])
+def test_a_scan_whose_job_lost_its_notes_goes_back_to_where_it_lay(
+    tmp_path: Path, notes: bytes | None
+) -> None:
+    root, state = tmp_path / "small", tmp_path / "state"
+    scan = root / "calibrate" / "film" / "film.png"
+    scan.parent.mkdir(parents=True)
+    scan.write_bytes(SCANS["calibrate/film/film.png"])
+    os.utime(scan, (1_700_000_000, 1_700_000_000))
+    assert run(root, state, die_at="claim recorded:1") == -signal.SIGKILL
+    (told,) = (root / ".filmhand").glob("*/*/job.json")
+    told.unlink() if notes is None else told.write_bytes(notes)
+    said: list[str] = []
+    queue = make_queue(
+        root, state, reads_wedges=True, say=lambda event, **facts: said.append(event)
+    )
+    work_through(queue)
+    assert "a job lost its notes; its scan is back in calibrate" in said
+    assert files_in(root / "positives") == [] and "read" in said
+    assert len(readings_of(root, SCANS["calibrate/film/film.png"])) == 1
+
+
+def test_scans_count_as_no_films_and_their_folders_stay(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root = tmp_path / "small"
+    drop_all(root)
+    (root / "calibrate" / "of Ana").mkdir()
+    monkeypatch.setattr("filmhand.queue.triage.EMPTY_FOR", 0.0)
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True)
+    work_through(queue)
+    queue.look()
+    counts = queue.context.counts
+    assert (counts.made, counts.rendered, counts.refused) == (1, 1, 1)
+    assert queue.context.ledger.counts() == {"made": 1, "refused": 1}
+    assert [path.name for path in (root / "calibrate").iterdir()] == ["film"]

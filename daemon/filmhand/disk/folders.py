@@ -14,7 +14,7 @@ import json
 import os
 import re
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from filmhand.disk import atomic, file_names
@@ -26,6 +26,8 @@ from filmhand.values import dataclass
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 HOLDING = ("held", "release")  # where films may have to wait
 MEASURING = ("calibrate", "curves")  # scans of wedges that people drop, and what was read of them
+OF_FILM = "film"
+"""The sub-folder of calibrate/, or of an ink's in it, whose scans are of the film itself."""
 _SCHEMA = "filmhand-folder/1"
 _OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
 _NETWORK = {
@@ -94,10 +96,20 @@ class Folders:
         """Where press curves lie, with the readings that they come from."""
         return self.top / "curves"
 
-    def make_measuring(self) -> None:
-        """Make both of them; EnvironmentTrouble if a link or a file has the name of one."""
+    def make_measuring(self, inks: Sequence[str] = ()) -> None:
+        """Make both of them, and what people drop scans of the film, or of prints of inks, into.
+
+        EnvironmentTrouble if a link or a file has the name of one.
+        """
         for name in MEASURING:
             _make_real(self.top / name)
+        for place in self.scan_places(inks):
+            _make_real(place)
+
+    def scan_places(self, inks: Sequence[str] = ()) -> list[Beneath]:
+        """The folders below calibrate/ that have a meaning, those of inks before their own."""
+        above = [self.calibrate, *(self.calibrate / ink for ink in inks)]
+        return [*above[1:], *(folder / OF_FILM for folder in above)]
 
     @property
     def hidden(self) -> Beneath:

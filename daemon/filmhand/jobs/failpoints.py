@@ -47,7 +47,7 @@ FAILPOINTS_RETRY = (
 FAILPOINTS_ORDER = ("order published", "order taken back")
 
 # What the scan of a wedge adds; it makes no film.
-FAILPOINTS_SCAN = ("reading published",)
+FAILPOINTS_SCAN = ("read again", "reading published")
 
 # What art adds that changed after it was taken.
 FAILPOINTS_CHANGED = ("change noted", "film withdrawn", "films withdrawn", "settled again")

@@ -7,6 +7,7 @@
         held/       the customer's files under their own names: having them here is the claim
         out/        finished films, proofs and records that have not been published yet
         why.txt     the note that will lie beside a refused file
+        is-scan     for the scan of a wedge, the sub-folder of calibrate/ that it came from
         shared/     what the computers of a cluster read and write for this job
 
 A gang (:mod:`filmhand.jobs.gang`) has the folders of its members in its own instead of `held/`.
@@ -30,6 +31,8 @@ from filmhand.jobs.job_words import JobCount
 from filmhand.jobs.print_order import ORDERS
 from filmhand.values import dataclass
 
+IS_SCAN = "is-scan"
+_LARGEST_MARK = 16 * 1024
 _LONGEST_PERSON = 255
 
 
@@ -77,6 +80,7 @@ class TakenFiles:
 class Decision:
     """What was found out about the art: its hash, why it is refused if it is, and when.
 
+    `earlier_scans` are the figures of scans that a scan was read together with.
     `earlier` is the stem of a film that was made of the same art before, `companions` the hashes of
     ticket and mask by name, `unfinished` the films that were made of the art before it was whole
     and were gone when that was found. `ordered` are the suffixes of films that a printer has
@@ -90,6 +94,7 @@ class Decision:
     companions: dict[str, str] = field(default_factory=dict)
     unfinished: list[str] = field(default_factory=list)
     ordered: list[str] = field(default_factory=list)
+    earlier_scans: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -208,6 +213,9 @@ class Job:
 
     def save(self) -> None:
         """Write job.json durably."""
+        if self.taken.is_scan and not (self.folder / IS_SCAN).exists():
+            # Art and scans go different ways, and must also where job.json is lost.
+            atomic.write_atomic(self.folder / IS_SCAN, json.dumps(self.sub).encode())
         # Without an indent, which Python would write itself: a job is saved five times.
         text = json.dumps(_to_json(self), default=_values_of)
         atomic.write_atomic(self.folder / "job.json", text.encode() + b"\n")
@@ -253,7 +261,9 @@ def _to_json(job: Job) -> dict[str, Any]:
         **_without_empty(_values_of(job.taken), "is_scan"),
         "state": job.state,
         "strikes": job.strikes,
-        **_without_empty(_values_of(job.decision), "companions", "unfinished", "ordered"),
+        **_without_empty(
+            _values_of(job.decision), "companions", "unfinished", "ordered", "earlier_scans"
+        ),
         **_without_empty(_values_of(job.publication), "sets"),
         **_values_of(job.put_away),
         "company": job.gang.members,
@@ -283,6 +293,17 @@ def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:
         for name, part in _PARTS.items()
     }
     return Job(folder=folder, gang=gang, hold=hold, **data, **parts)
+
+
+def sub_of_scan(folder: Beneath) -> tuple[str, ...] | None:
+    """Where below calibrate/ the scan lay that a job's folder without notes holds; None for art."""
+    mark = folder / IS_SCAN
+    try:
+        if not mark.is_file():
+            return None
+        return tuple(job_form.SUB_FOLDERS(forms.read_json(mark, _LARGEST_MARK)))
+    except (OSError, ValueError):
+        return ()
 
 
 def new_id(now: datetime) -> str:

@@ -63,6 +63,7 @@ def _drop_folder(value: Any) -> Any:
     return value
 
 
+SUB_FOLDERS = several(_drop_folder, most=DEEPEST_FOLDERS)
 _FILM = record(
     {"suffix": _SUFFIX, "files": table(text("[a-z0-9-]{1,40}"), _STAGED, most=20)},
     {
@@ -113,7 +114,7 @@ _JOB = record(
         "id": JOB_ID,
         "profile": text(longest=255),
         "snapshot": any_object,
-        "sub": several(_drop_folder, most=DEEPEST_FOLDERS),
+        "sub": SUB_FOLDERS,
         "art": single_name,
         "state": one_word_of(_OF_GANGS | _OF_ONE | {"held", "publishing"}),
     },
@@ -130,6 +131,7 @@ _JOB = record(
         "companions": table(single_name, SHA256, most=2),
         "unfinished": several(single_name),
         "ordered": several(_SUFFIX),
+        "earlier_scans": several(single_name, most=100),
         "stem": either(_EMPTY, single_name),
         "films": several(_FILM),
         "items": several(_ITEM),
@@ -222,7 +224,7 @@ def check_folder(
             raise ValueError(f"something in {inside} is no file")
     if not all(_is_or_missing(folder / "out" / name, stat.S_ISDIR) for name in orders):
         raise ValueError("something in out is no print order")
-    for name in ("why.txt", "place"):
+    for name in ("why.txt", "place", "is-scan"):
         if not _is_or_missing(folder / name, stat.S_ISREG):
             raise ValueError(f"{name} is no file")
     if not _is_or_missing(folder / "shared", stat.S_ISDIR):

@@ -233,10 +233,14 @@ class Ledger:
         return [Entry(*[*row, json.loads(about)]) for *row, about in rows]
 
     def counts(self) -> dict[str, int]:
-        """How many jobs were made and refused."""
+        """How many jobs got films and how many were refused; a scan that was read is neither."""
         known, notes = self._counts, self._notes
         if known is None or known[0] != notes:
-            rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
+            rows = self._run(
+                "SELECT outcome, count(*) FROM jobs "
+                "WHERE outcome != 'made' OR stem IS NOT NULL GROUP BY outcome",
+                (),
+            )
             sums = {"made": 0, "refused": 0} | {str(what): int(count) for what, count in rows}
             self._counts = known = (notes, sums)
         return known[1]

@@ -26,6 +26,7 @@ from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.job_words import JobWord
 from filmhand.jobs.print_order import ORDERS, Order
 from filmhand.jobs.render_job import give_names, name_reading, reading_stem
+from filmhand.jobs.wedge_scans import another_came
 
 _STEP = {
     "records": "record published",
@@ -39,7 +40,8 @@ _STEP = {
 def publish(job: Job, context: JobContext) -> None:
     """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoiled.
 
-    A gang goes on to PARTING, or back to GANGED. Art that changed meanwhile goes on to SETTLING.
+    Back to CLAIMED goes a scan, too, if another one was read since it was. A gang goes on to
+    PARTING, or back to GANGED. Art that changed meanwhile goes on to SETTLING.
     """
     if not all(_whole(job, item) for item in job.publication.items):
         context.say(
@@ -59,6 +61,11 @@ def publish(job: Job, context: JobContext) -> None:
         failpoint("change noted")
         return
     with context.publishing:  # so that nothing comes between the films of a set
+        if job.taken.is_scan and another_came(job, context):
+            job.publication.items, job.state = [], State.CLAIMED  # and read both together
+            job.save()
+            failpoint("read again")
+            return
         if not _all_published(job, context):
             return  # still PUBLISHING, under other names
     job.state = State.PARTING if job.gang.members else State.RETIRING

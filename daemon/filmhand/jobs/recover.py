@@ -25,7 +25,7 @@ from filmhand.jobs.context import JobContext, JobLost, JobSetAside
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
 from filmhand.jobs.holding import hold, wanted_of
-from filmhand.jobs.job import Job, State, TakenFiles
+from filmhand.jobs.job import Job, State, TakenFiles, sub_of_scan
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.print_order import ORDERS
 from filmhand.jobs.publish import is_half_published, publish
@@ -246,20 +246,25 @@ def tell(job: Job, outcome: Outcome, found: State, seconds: float, context: JobC
 
     One that is held now has a line of its own.
     """
-    if found in _NOT_MADE_YET and outcome in {Outcome.MADE, Outcome.HELD, Outcome.PARTED}:
+    is_scan = job.taken.is_scan  # of which no film is made
+    if (
+        not is_scan
+        and found in _NOT_MADE_YET
+        and outcome in {Outcome.MADE, Outcome.HELD, Outcome.PARTED}
+    ):
         context.counts.add_rendered(seconds, max(1, len(job.gang.members)))
     if outcome is Outcome.HELD:
         return
     context.counts.add(
-        made=outcome is Outcome.MADE,
+        made=outcome is Outcome.MADE and not is_scan,
         refused=outcome is Outcome.REFUSED,
-        seconds=seconds if outcome is not Outcome.GIVEN_BACK else 0.0,
+        seconds=seconds if outcome is not Outcome.GIVEN_BACK and not is_scan else 0.0,
     )
     facts = facts_of(job, outcome)
     if found is State.HELD:
         facts["held"] = True
     facts |= {"profile": job.profile, "job": job.id, "seconds": round(seconds, 3)}
-    if job.taken.is_scan and outcome is Outcome.MADE:
+    if is_scan and outcome is Outcome.MADE:
         context.say("read", **facts)  # of a wedge; there is no film
     else:
         context.say(outcome.value, **facts)
@@ -336,8 +341,9 @@ def unfinished(
 def salvage(folder: Beneath, context: JobContext, why: str = "") -> bool:
     """A job folder without notes, or with notes that no job of filmhand can have.
 
-    The members of a gang leave, art goes back to drop, and what is left is cleared away where the
-    notes are missing, as after a kill, or set aside as it is where they are there.
+    The members of a gang leave, art goes back to drop, a scan of a wedge to where it lay, and what
+    is left is cleared away where the notes are missing, as after a kill, or set aside as it is
+    where they are there.
 
     Returns
     -------
@@ -347,11 +353,16 @@ def salvage(folder: Beneath, context: JobContext, why: str = "") -> bool:
     if not folder.is_dir():
         return False
     members = let_all_go(folder, context)
+    scan_of = sub_of_scan(folder)
     for path in entries(folder / "held"):
         if path.is_file():
             name = file_names.shown(path.name)
-            context.say("a job lost its notes; its file is back in drop", name=name)
-    job = Job(folder, folder.name, "", {}, (), TakenFiles(""))
+            if scan_of is None:
+                context.say("a job lost its notes; its file is back in drop", name=name)
+            else:
+                context.say("a job lost its notes; its scan is back in calibrate", name=name)
+    taken = TakenFiles("", is_scan=scan_of is not None)
+    job = Job(folder, folder.name, "", {}, scan_of or (), taken)
     if (folder / "job.json").exists():
         give_back_files(job, context)
         _tell_of(folder, set_aside(folder, context.folders.hidden), context, why)

@@ -29,6 +29,7 @@ from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import of_record
 from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
+from filmhand.jobs.wedge_scans import copy_earlier, own_digits, time_of_reading
 from filmhand.language import and_list
 from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, JobRequest, JobResult
@@ -134,6 +135,7 @@ def request_of(
         progress=partial(context.live.progress, job.id),
         documents=True,
         is_scan=job.taken.is_scan,
+        earlier=copy_earlier(job, context, scratch) if job.taken.is_scan else (),
     )
 
 
@@ -198,7 +200,7 @@ def stage_reading(job: Job, context: JobContext, files: Mapping[str, Path]) -> N
     """
     context.folders.make_measuring()
     empty_out(job)
-    job.decision.at = utc_text(context.now())
+    job.decision.at = utc_text(time_of_reading(job, context))
     ends = sorted(files, key=lambda end: (end == ".txt", end))
     job.publication.items = [
         Item(f"reading{end}", "curves", "", copy_durably(files[end], job.out / f"reading{end}"))
@@ -225,8 +227,7 @@ def reading_stem(job: Job, number: int) -> str:
     have been taken on the day before.
     """
     day, _, time = job.decision.at.removesuffix("Z").partition("T")
-    digits = job.id.rpartition("-")[2]
-    return numbered_stem(f"{day}-{time.replace(':', '')}-{digits}", number)
+    return numbered_stem(f"{day}-{time.replace(':', '')}-{own_digits(job)}", number)
 
 
 def hold_of(

@@ -7,10 +7,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from filmhand.errors import Refused
 from filmhand.language import and_list
 from filmhand.page.curve_plot import PlottedCurve, plot_curves
+from filmhand.pipeline.earlier_readings import (
+    OWN,
+    NamedReading,
+    NoReadingError,
+    agreeing,
+    blend_note,
+    named_reading,
+    of_same_wedge,
+    own_as_json,
+)
 from filmhand.pipeline.measured_press import resolution_text, screen_text
 from filmhand.pipeline.read_scan import read_scan
+from filmhand.pipeline.reading_words import ReadingsWord
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import CurveHead, HeldSizes
 from filmhand.reading.curve_file import curve_file
@@ -49,7 +61,7 @@ def keep_reading(request: JobRequest) -> JobResult:
     top = request.sub.partition("/")[0].casefold()
     of = ReadOf.FILM if top == OF_FILM else ReadOf.PRINT
     reading = read_scan(request.art, profile=request.profile, of=of, name=request.name)
-    kept = kept_reading([reading], request.profile, scans=[request.name])
+    kept = _with_earlier(NamedReading(request.name, reading), request)
     written = {}
     for end, data in kept.files.items():
         written[end] = request.out / f"reading{end}"
@@ -57,31 +69,72 @@ def keep_reading(request: JobRequest) -> JobResult:
     return JobResult(reading=written)
 
 
+def _with_earlier(own: NamedReading, request: JobRequest) -> KeptReading:
+    """What is kept of a scan with those that came shortly before and show the same wedge.
+
+    Where no curve goes through all of them, the new scan counts alone.
+    """
+    profile, earlier, notes = request.profile, [], []
+    for path in request.earlier:
+        try:
+            one = named_reading(path.read_bytes())
+        except NoReadingError as fault:
+            notes.append(ReadingsWord.NOT_READ.say(name=path.name, why=fault))
+            continue
+        if of_same_wedge(one.reading, own.reading):
+            earlier.append(one)
+    alone = replace(own.reading, notes=(*own.reading.notes, *notes))
+    if not earlier:
+        return kept_reading([alone], profile, scans=[own.scan])
+    together = replace(alone, notes=(*alone.notes, blend_note(earlier)))
+    try:
+        return kept_reading(
+            [*(one.reading for one in earlier), together],
+            profile,
+            scans=[*(one.scan for one in earlier), own.scan],
+            own=own,
+        )
+    except Refused:
+        return kept_reading([alone], profile, scans=[own.scan])
+
+
 def kept_reading(
-    readings: Sequence[WedgeReading], profile: Profile, *, scans: Sequence[str]
+    readings: Sequence[WedgeReading],
+    profile: Profile,
+    *,
+    scans: Sequence[str],
+    own: NamedReading | None = None,
 ) -> KeptReading:
     """What is kept of readings of one wedge of the profile.
+
+    A scan that lies far from all others is left out, and that is told.
 
     Parameters
     ----------
     readings : at least one, all of the print or all of the film
-    scans : the names of the files that were read
+    scans : the names of the files that were read, one a reading
+    own : the newest of them, which figures then keep by itself, too
 
     Raises
     ------
     Refused
         where no curve goes through them
     """
+    named, said = agreeing([NamedReading(*one) for one in zip(scans, readings, strict=True)])
+    readings, scans = [one.reading for one in named], [one.scan for one in named]
     reading = as_one(readings)
+    reading = replace(reading, notes=(*reading.notes, *said))
     date = f"{datetime.now(UTC):%Y-%m-%d}"
-    told = reading_as_json(reading) | {"date": date, "scans": list(scans)}
+    told = reading_as_json(reading) | {"date": date, "scans": scans}
+    if own is not None:
+        told |= {OWN: own_as_json(own)}
     if reading.of is ReadOf.FILM:
         return KeptReading(reading, None, {".json": _json_bytes(told)})
     curve = fit_curve(readings)
     reading = replace(reading, notes=(*reading.notes, *curve.notes))
     told |= {"notes": list(reading.notes)}
     head = curve_head_of(profile, reading, date=date, scans=scans)
-    text = curve_file(curve.points, head, curve.notes)
+    text = curve_file(curve.points, head, [*said, *curve.notes])
     tones = [(tone.film_pct, tone.measured_pct, tone.error_pct) for tone in curve.tones]
     plot = plot_curves(PlottedCurve(curve.points, tones), lines=plot_lines(head, reading))
     told |= {"curve": [list(pair) for pair in curve.points], "mesh": head.mesh}

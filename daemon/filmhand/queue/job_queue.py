@@ -129,7 +129,7 @@ class JobQueue:
             if self.settings.holds:
                 self.context.folders.make_holding()
             if self.settings.reads_wedges:
-                self.context.folders.make_measuring()
+                self.context.folders.make_measuring(self.settings.own_curves)
             self._sign()
             self._find_unfinished()
             due = self.held.look(holds=self.settings.holds, busy=self._in_hand)
@@ -172,7 +172,8 @@ class JobQueue:
         seen.bundles += scans.bundles
         seen.left_alone += scans.left_alone
         seen.noise += scans.noise
-        seen.empty_folders += scans.empty_folders
+        stay = self.context.folders.scan_places(self.settings.own_curves)
+        seen.empty_folders += [one for one in scans.empty_folders if one not in stay]
         seen.folders += scans.folders
 
     @in_its_language

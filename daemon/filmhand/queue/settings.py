@@ -67,6 +67,7 @@ class QueueSettings:
     language: str | None = None  # that its jobs are told in, if the profile says one
     reads_wedges: bool = False  # there is a screen whose wedge can be read
     curve: GainCurve | None = None  # that was read and is in force
+    own_curves: tuple[str, ...] = ()  # inks that may have curves of their own, as folders
     waits_for_reading: bool = False  # films are to go by a reading, and there is none
 
     @classmethod

@@ -39,6 +39,7 @@ _LOUD = {
     "profile not right",
     "ledger",
     "a job lost its notes; its file is back in drop",
+    "a job lost its notes; its scan is back in calibrate",
     "station is not there",
     "printer waits",
     "printing paused",

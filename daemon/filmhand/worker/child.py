@@ -158,7 +158,8 @@ def _environment(error: Exception) -> str | None:
 def _files_of(request: JobRequest) -> list[Path]:
     """The files that a job reads."""
     icc = request.profile.icc
-    named = (request.art, request.ticket, request.mask, None if icc is None else icc.file.path)
+    own = None if icc is None else icc.file.path
+    named = (request.art, request.ticket, request.mask, own, *request.earlier)
     return [path for path in named if path is not None]
 
 

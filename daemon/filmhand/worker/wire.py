@@ -43,6 +43,7 @@ def request_to_json(request: JobRequest) -> Json:
         "job": request.job,
         "documents": request.documents,
         "is_scan": request.is_scan,
+        "earlier": [str(path) for path in request.earlier],
     }
 
 
@@ -57,6 +58,7 @@ def request_from_json(data: Json) -> JobRequest:
         job=data["job"],
         documents=data.get("documents", False),
         is_scan=data.get("is_scan", False),
+        earlier=tuple(map(Path, data.get("earlier", ()))),
         **paths,  # type: ignore[arg-type]
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.errors import Refused
+from filmhand.pipeline.earlier_readings import NamedReading, NoReadingError, agreeing, named_reading
 from filmhand.pipeline.kept_reading import keep_reading, kept_reading
 from filmhand.profile.read.curve import curve_from_text
 from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
@@ -129,3 +131,90 @@ def test_a_curve_that_lies_elsewhere_is_to_be_put_beside_the_profile(scan, wedge
     words = ["calibrate", str(scan), "--profile", str(profile), "--out", str(curve)]
     done = CliRunner().invoke(main, words)
     assert f"Put {curve} beside the profile" in done.output.replace("\n", " ")
+
+
+CODE = "FW1:SHOP:0123ABCD:30:22.5:ROUND:300X300:100X100:43-80:690X890:-"
+
+
+def named(name, add, *, code=CODE, of=ReadOf.PRINT):
+    tones = range(0, 101, 4)
+    patches = [
+        PatchReading(tone, round(tone + add * tone * (100 - tone) / 2500, 2), 0.3) for tone in tones
+    ]
+    return NamedReading(name, WedgeReading(of, code, tuple(patches), SizesHeld(dots=200.0)))
+
+
+def figures(one, profile):
+    return kept_reading([one.reading], profile, scans=[one.scan]).files[".json"]
+
+
+def test_figures_give_back_the_scan_that_they_were_made_of(wedge_profile):
+    first, second = named("a.png", 5), named("b.png", 7)
+    assert named_reading(figures(first, wedge_profile)) == first
+    both = kept_reading(
+        [first.reading, second.reading], wedge_profile, scans=["a.png", "b.png"], own=second
+    )
+    assert named_reading(both.files[".json"]) == second
+    assert json.loads(both.files[".json"])["scans"] == ["a.png", "b.png"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda told: told["patches"][3].update(measured_pct=float("nan")),
+        lambda told: told["patches"][3].update(film_pct=True),
+        lambda told: told["patches"].reverse(),
+        lambda told: told.update(patches=told["patches"] * 50),
+        lambda told: told.update(wedge="FW1:?"),
+        lambda told: told.update(scans=["a", "b"]),
+        lambda told: told.update(scale_pct=[1e999, 1]),
+        lambda told: told.pop("held_um"),
+        lambda told: told.update(own=[]),
+    ],
+)
+def test_what_no_reading_can_be_is_not_taken_for_one(wedge_profile, change):
+    told = json.loads(figures(named("a.png", 5), wedge_profile))
+    change(told)
+    with pytest.raises(NoReadingError):
+        named_reading(json.dumps(told))
+    with pytest.raises(NoReadingError):
+        named_reading("[" * 100_000)
+
+
+def test_a_scan_is_read_with_those_of_the_same_wedge_before_it(
+    scan, wedge_profile, tmp_path, monkeypatch
+):
+    alone = named("c.png", 6)
+    monkeypatch.setattr("filmhand.pipeline.kept_reading.read_scan", lambda *_, **__: alone.reading)
+    earlier = {
+        "same.json": figures(named("a.png", 4), wedge_profile),
+        "edited.json": figures(
+            named("b.png", 5, code=CODE.replace("0123ABCD", "FFFFFFFF")), wedge_profile
+        ),
+        "screen.json": figures(
+            named("s.png", 20, code=CODE.replace(":30:", ":35:")), wedge_profile
+        ),
+        "film.json": figures(named("f.png", 20, of=ReadOf.FILM), wedge_profile),
+        "forged.json": b"{}",
+    }
+    for name, data in earlier.items():
+        (tmp_path / name).write_bytes(data)
+    request = request_of(scan, wedge_profile, tmp_path)
+    made = keep_reading(replace(request, earlier=tuple(tmp_path / name for name in earlier)))
+    told = json.loads(made.reading[".json"].read_text())
+    assert told["scans"] == ["a.png", "b.png", "monday.png"]
+    assert told["gain_at_50"] == pytest.approx(5, abs=0.02)
+    assert told["own"]["gain_at_50"] == pytest.approx(6, abs=0.02)
+    assert any(note.startswith("Read together with a.png and b.png,") for note in told["notes"])
+    assert [note for note in told["notes"] if "forged.json" in note]
+    assert "# scans: a.png, b.png and monday.png" in made.reading[".txt"].read_text()
+
+
+def test_a_scan_far_from_all_others_is_left_out_and_told():
+    kept, (note,) = agreeing([named("a", 5), named("bad", 15), named("b", 6), named("c", 5)])
+    assert [one.scan for one in kept] == ["a", "b", "c"]
+    assert note.startswith("bad was left out: its tones lie ")
+    kept, (note,) = agreeing([named("a", 5), named("bad", 15)])
+    assert [one.scan for one in kept] == ["a", "bad"]
+    assert note.startswith("a and bad differ by ")
+    assert agreeing([named("a", 5), named("b", 6)])[1] == []

@@ -44,8 +44,8 @@ class DrawnWedge:
     layout : the places on it
     ground : where on the sheet it begins
     marks : all that is drawn, as the sheet is read; ink is what is meant to print
-    counted_pct : of each patch of the layout the share of its pixels that are meant to print, measured
-        on the bits, in percent. On a negative film those are the clear ones
+    counted_pct : of each patch of the layout the share of its pixels that are meant to print,
+        measured on the bits, in percent. On a negative film those are the clear ones
     """
 
     identity: WedgeIdentity
