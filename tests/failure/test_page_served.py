@@ -22,6 +22,8 @@ STATUS = {
     "profiles": [{
         "name": "small", "link": None, "state": "working", "paused": None, "waiting": [],
         "waiting_count": 0, "in_work": [], "left_alone": [],
+        "curve": {"name": "curves/2026-11-26-101500-abcdef.txt", "date": "2026-11-26",
+                  "print_at_50": 63.5, "smallest_dot_um": 315},
     }],
     "made": [{
         "job": "j", "at": "2026-03-01T10:00:00Z", "profile": "small", "name": "a.png",
@@ -35,7 +37,16 @@ STATUS = {
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
     root = tmp_path / "station" / "small"
-    for kind in ("proofs", "records", "positives", "originals", "rejected", "drop", ".filmhand"):
+    for kind in (
+        "curves",
+        "proofs",
+        "records",
+        "positives",
+        "originals",
+        "rejected",
+        "drop",
+        ".filmhand",
+    ):
         (root / kind / "class 4").mkdir(parents=True)
     (root / "proofs/class 4/a.jpg").write_bytes(b"\xff\xd8proof")
     (root / "records/class 4/a.json").write_text('{"schema": "filmhand-record/1"}')
@@ -43,6 +54,8 @@ def shop(tmp_path: Path) -> Path:
     (root / "originals/class 4/a.png").write_bytes(b"<script>alert(1)</script>")
     (root / "rejected/class 4/b.html").write_bytes(b"<script>alert(1)</script>")
     (root / "rejected/class 4/b.html.why.txt").write_text("It is not a picture.\n")
+    for name in ("2026-11-26-101500-abcdef.png", "2026-11-26-101500-abcdef.txt"):
+        (root / "curves" / name).write_bytes(b"of a reading")
     (root / "drop/class 4/secret.png").write_bytes(b"not yet")
     (root / ".filmhand/class 4/job.json").write_text("{}")
     (tmp_path / "outside.jpg").write_bytes(b"outside")
@@ -225,3 +238,13 @@ def test_what_is_no_place_for_a_page(place: str) -> None:
 def test_places() -> None:
     assert PageWish.read("127.0.0.1:8080", ["x"]) == PageWish("127.0.0.1", 8080, ("x",))
     assert PageWish.read("[::]:0") == PageWish("::", 0)
+
+
+def test_the_page_shows_the_plot_of_the_curve_in_force(server: PageServer) -> None:
+    _, _, page = ask(server, "/")
+    plot = "small/curves/2026-11-26-101500-abcdef.png"
+    assert f'<a href="{plot}"><img class="proof" src="{plot}" alt=""'.encode() in page
+    assert b"2026-11-26: 50 % on the film prints 64 %" in page
+    code, heads, body = ask(server, f"/{plot}")
+    assert (code, heads["content-type"], body) == (200, "image/png", b"of a reading")
+    assert ask(server, f"/{plot.replace('.png', '.txt')}")[0] == 404

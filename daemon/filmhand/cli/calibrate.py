@@ -44,6 +44,13 @@ def calibrate(
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.reading.reading import ReadOf, reading_as_json  # noqa: PLC0415
 
+    if out is not None and out.suffix.lower() == ".png":
+        raise click.UsageError(CalibrateWord.OUT_IS_PLOT.say(out=out, text=out.with_suffix(".txt")))
+    goes = out or Path(f"curve-{Path(profile_file).stem}.txt")
+    taken = {place.resolve() for place in (goes, goes.with_suffix(".png"))}
+    lost = [one for one in (*scans, profile_file) if one.resolve() in taken]
+    if lost:
+        raise click.UsageError(CalibrateWord.OUT_IS_TAKEN.say(out=goes, lost=lost[0]))
     profile = load_profile(profile_file)
     read = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
     if read:

@@ -8,6 +8,12 @@ from filmhand.language import Sentence
 class CalibrateWord(Sentence):
     """Rows of the report on a reading, and what to do with it."""
 
+    OUT_IS_PLOT = (
+        "--out {out} is where the plot would lie; name the curve's own file, such as {text}."
+    )
+    OUT_IS_TAKEN = (
+        "Curve and plot of --out {out} would take the place of {lost}; choose another name."
+    )
     READING_SCANS = "reading scans: {number} of {total} ..."
     HEAD_OF_PRINT = "film %   print %   error"
     HEAD_OF_FILM = "asked %  film %    error"

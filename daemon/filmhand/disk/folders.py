@@ -21,13 +21,12 @@ from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_words import FolderWord
 from filmhand.errors import EnvironmentTrouble
+from filmhand.profile.scan_place import OF_FILM
 from filmhand.values import dataclass
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 HOLDING = ("held", "release")  # where films may have to wait
 MEASURING = ("calibrate", "curves")  # scans of wedges that people drop, and what was read of them
-OF_FILM = "film"
-"""The sub-folder of calibrate/, or of an ink's in it, whose scans are of the film itself."""
 _SCHEMA = "filmhand-folder/1"
 _OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
 _NETWORK = {

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from filmhand.language import Sentence
-from filmhand.page.markup import escaped, isolated, link
+from filmhand.page.markup import address, escaped, isolated, link
 from filmhand.page.page_words import PageCount, PageWord
 
 _STATES = {
@@ -25,8 +25,11 @@ KEPT = 200
 _SHOWN = 5
 
 
-def profile_part(profile: Mapping[str, Any], folder: str | None) -> str:
-    """One profile; what it has nothing of is left out."""
+def profile_part(profile: Mapping[str, Any], folder: str | None, *, served: bool = False) -> str:
+    """One profile; what it has nothing of is left out.
+
+    ``served`` as for :func:`filmhand.page.status_page.status_page`.
+    """
     word, color = _STATES.get(profile["state"], (PageWord.WORKING_STATE, "good"))
     usual = profile.get("usual_s")
     head = (
@@ -36,7 +39,7 @@ def profile_part(profile: Mapping[str, Any], folder: str | None) -> str:
     )
     if usual:
         head += f'<span class="soft">{PageWord.USUALLY.say(seconds=f"{usual:.2g}")}</span>'
-    if folder is not None:
+    if folder is not None and not served:
         head += f'<span class="soft">{link((folder, "drop", ""), PageWord.DROP_HERE.say())}</span>'
     parts = [head + "</div>", _in_work(profile), _waiting(profile), _curve(profile, folder)]
     parts += [_listed(PageWord.LEFT_ALONE, [_left(one) for one in profile["left_alone"]])]
@@ -60,7 +63,12 @@ def _curve(profile: Mapping[str, Any], folder: str | None) -> str:
     if folder is not None and curve["name"].startswith("curves/"):
         place = (folder, *curve["name"].removesuffix(".txt").split("/"))
         plot = (*place[:-1], f"{place[-1]}.png")
-        inside += f" {link(plot, PageWord.CURVE_PLOT.say())}"
+        # The words beside it say what it is, so it has none of its own.
+        picture = (
+            f'<img class="proof" src="{address(plot)}" alt="" loading="lazy" '
+            'width="72" height="72">'
+        )
+        inside += f" {link(plot, picture + PageWord.CURVE_PLOT.say())}"
     return f'<p class="soft">{inside}</p>'
 
 

@@ -53,7 +53,7 @@ def status_page(
         _sums(status),
         _choose(profiles),
         _to_look_at(status, links),
-        _profiles(profiles, {} if served else links),
+        _profiles(profiles, links, served=served),
         printers_part(status.get("printers", ())),
         _latest(status, links),
     ]
@@ -220,7 +220,9 @@ def _list(entries: Sequence[str]) -> str:
     return '<ol class="entries">' + "\n".join(entries) + "</ol>"
 
 
-def _profiles(profiles: Sequence[Mapping[str, Any]], links: Links) -> str:
-    parts = "\n".join(profile_part(profile, links.get(profile["name"])) for profile in profiles)
+def _profiles(profiles: Sequence[Mapping[str, Any]], links: Links, *, served: bool) -> str:
+    parts = "\n".join(
+        profile_part(profile, links.get(profile["name"]), served=served) for profile in profiles
+    )
     title = PageWord.PROFILES.say()
     return f'<section aria-labelledby="profiles"><h2 id="profiles">{title}</h2>{parts}</section>'

@@ -24,6 +24,7 @@ from filmhand.pipeline.measured_press import resolution_text, screen_text
 from filmhand.pipeline.read_scan import read_scan
 from filmhand.pipeline.reading_words import ReadingsWord
 from filmhand.profile.model import Profile
+from filmhand.profile.scan_place import scan_place
 from filmhand.profile.terms import CurveHead, HeldSizes
 from filmhand.reading.curve_file import curve_file
 from filmhand.reading.curve_words import CurveWord
@@ -32,9 +33,6 @@ from filmhand.reading.reading import ReadOf, WedgeReading, reading_as_json
 from filmhand.reading.several import as_one
 from filmhand.request import JobRequest, JobResult
 from filmhand.values import dataclass
-
-OF_FILM = "film"
-"""The sub-folder of calibrate/ in which scans are of the film itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +54,10 @@ class KeptReading:
 def keep_reading(request: JobRequest) -> JobResult:
     """Read one scan and leave in ``out`` what is kept of it; Refused where it is not to be trusted.
 
-    Scans of the film itself lie in a sub-folder of their own, :data:`OF_FILM`.
+    Scans of the film itself lie in a sub-folder of their own (:func:`scan_place`).
     """
-    top = request.sub.partition("/")[0].casefold()
-    of = ReadOf.FILM if top == OF_FILM else ReadOf.PRINT
+    place = scan_place(request.sub.split("/"))
+    of = ReadOf.FILM if place.of_film else ReadOf.PRINT
     reading = read_scan(request.art, profile=request.profile, of=of, name=request.name)
     kept = _with_earlier(NamedReading(request.name, reading), request)
     written = {}

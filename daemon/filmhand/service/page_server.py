@@ -42,6 +42,7 @@ _KINDS: dict[str, dict[str, tuple[str, str]]] = {
     "records": {".json": ("application/json", "inline")},
     "positives": {"": _ATTACHED},
     "originals": {"": _ATTACHED},
+    "curves": {".png": ("image/png", "inline"), ".json": ("application/json", "inline")},
     "rejected": {WHY_END: ("text/plain; charset=utf-8", "inline"), "": _ATTACHED},
 }
 _ALWAYS = {

@@ -34,9 +34,11 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def run(shop: Path, *words: str) -> Result:
-    scans = [str(shop / word) if word.endswith(".png") else word for word in words]
+    scans = [
+        str(shop / word) if word.endswith(".png") and "/" not in word else word for word in words
+    ]
     profile = ["--profile", str(shop / "shop.yaml"), "--out", str(shop / "press.txt")]
-    return CliRunner().invoke(main, ["calibrate", *scans, *profile])
+    return CliRunner().invoke(main, ["calibrate", *profile, *scans])
 
 
 def test_json_is_the_reading(shop: Path) -> None:
@@ -96,6 +98,16 @@ def test_nothing_but_refused_scans_write_no_curve(shop: Path) -> None:
     told = run(shop, "note.png")
     assert told.exit_code == 1 and not told.stdout
     assert not (shop / "press.txt").exists()
+
+
+def test_the_curve_never_takes_the_place_of_its_plot_or_of_a_scan(shop: Path) -> None:
+    before = (shop / "one.png").read_bytes()
+    told = run(shop, "one.png", "--out", str(shop / "Press.PNG"))
+    assert told.exit_code == 2 and "Press.txt" in told.stderr
+    assert not (shop / "Press.PNG").exists()
+    told = run(shop, "one.png", "--out", str(shop / "one.txt"))
+    assert told.exit_code == 2 and "one.png" in told.stderr
+    assert (shop / "one.png").read_bytes() == before and not (shop / "one.txt").exists()
 
 
 @pytest.mark.parametrize("library", ["cv2", "zxingcpp"])
