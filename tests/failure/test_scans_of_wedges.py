@@ -20,7 +20,7 @@ from job_harness import files_in, make_queue, sha256, work_through
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_SCAN
 from filmhand.jobs.job import Job
 from filmhand.jobs.retry import refusals
-from filmhand.profile.read.curve import newest_curve
+from filmhand.profile.read.curve import is_of_reading
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.history import retry_refused
 
@@ -46,6 +46,10 @@ def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000
     environment = {**os.environ, "FILMHAND_DIE_AT": die_at, "SCANS": "yes"}
     command = [sys.executable, job_harness.__file__, str(root), str(state), host]
     return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+
+
+def newest_curve(names: list[str]) -> str:
+    return max(filter(is_of_reading, names))
 
 
 def readings_of(root: Path, data: bytes) -> list[str]:

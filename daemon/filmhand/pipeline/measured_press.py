@@ -54,6 +54,7 @@ def reading_warnings(profile: Profile) -> list[str]:
         return [ReadingWord.NO_READING.say(folder=f"{CURVES}/")]
     if not isinstance(profile.tone.gain, GainCurve):
         return []
+    passed = list(profile.passed_over)
     head, found = head_of(profile), []
     if head.screen and head.screen != screen_text(profile):
         found.append(ReadingWord.OTHER_SCREEN.say(was=head.screen, now=screen_text(profile)))
@@ -63,7 +64,7 @@ def reading_warnings(profile: Profile) -> list[str]:
         now = ReadingWord.NO_MESH.say() if profile.mesh is None else profile.mesh.label
         found.append(ReadingWord.OTHER_MESH.say(was=head.mesh, now=now))
     name = profile.tone.gain.name
-    return [ReadingWord.READ_BEFORE.say(name=name, changed=one) for one in found]
+    return passed + [ReadingWord.READ_BEFORE.say(name=name, changed=one) for one in found]
 
 
 def sizes_in_force(profile: Profile) -> dict[str, tuple[float, float]]:

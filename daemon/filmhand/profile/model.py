@@ -329,6 +329,7 @@ class Profile(Settings):
 
     ``sha256`` is that of the file's bytes, ``text`` the file's text. ``settings`` (JSON) and
     ``curves`` are what the values were read from, so that another process can read them again.
+    ``passed_over`` are sentences on newer readings of the press that could not be used.
     """
 
     name: str
@@ -336,6 +337,7 @@ class Profile(Settings):
     sha256: str
     settings: str = field(repr=False)
     curves: tuple[tuple[str, str], ...] = field(default=(), repr=False)
+    passed_over: tuple[str, ...] = field(default=(), repr=False, compare=False)
 
     @property
     def waits_for_reading(self) -> bool:

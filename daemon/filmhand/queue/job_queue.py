@@ -126,6 +126,8 @@ class JobQueue:
                 self.network = is_network(self.context.folders.drop.path)
                 self.context.folders.prove_one_disk()
                 self._place = place
+            if self.settings.curve_unknown:
+                raise EnvironmentTrouble(JobQueueWord.CURVE_UNKNOWN.say())
             if self.settings.holds:
                 self.context.folders.make_holding()
             if self.settings.reads_wedges:

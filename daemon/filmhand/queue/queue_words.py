@@ -29,6 +29,10 @@ class JobQueueWord(Sentence):
         "The folder {folder} has not answered for {seconds} s: its disk or share hangs. The other "
         "profiles go on, and this one does when it answers."
     )
+    CURVE_UNKNOWN = (
+        "The folder was not there when the profile was read, so its press curve is not known yet "
+        "(tone.gain: measured). It is looked for now."
+    )
     FAILED_ITSELF = "Filmhand itself failed; its log tells how. It tries again."
     CLOCK_BEHIND = (
         "Nothing is tidied away: this computer's clock lies behind the last finished job. Set the "

@@ -68,6 +68,7 @@ class QueueSettings:
     reads_wedges: bool = False  # there is a screen whose wedge can be read
     curve: GainCurve | None = None  # that was read and is in force
     own_curves: tuple[str, ...] = ()  # inks that may have curves of their own, as folders
+    curve_unknown: bool = False  # nobody could look for a reading yet: its share was not there
     waits_for_reading: bool = False  # films are to go by a reading, and there is none
 
     @classmethod

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -193,7 +194,8 @@ class ProfileQueues:
             self._learned(name)
         new = []  # looked at together: the ledger is not whole before all of them are known
         for name, profile in self._registry.profiles.items():
-            settings = QueueSettings.of(profile)
+            uncertain = name in self._registry.uncertain
+            settings = replace(QueueSettings.of(profile), curve_unknown=uncertain)
             folder = self._folders.get(name)
             if folder is None:
                 queue = self._new_queue(profile, settings)

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 from filmhand.disk import file_names
-from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import OUTPUTS, Folders, resolved
 from filmhand.errors import EnvironmentTrouble, FaultyFile
 from filmhand.profile.model import Profile
@@ -18,20 +17,21 @@ from filmhand.profile.read.curve import (
     LARGEST_CURVE,
     CurveError,
     CurveText,
-    curve_text,
-    newest_curve,
+    is_of_reading,
+    newest_usable,
 )
 from filmhand.profile.read.load import load_profiles
 from filmhand.profile.read.read_words import CurveFault
 from filmhand.service.service_words import ServiceWord
 
+_MARKED = 20  # of the newest readings, that are watched for changes
 _Signature = tuple[tuple[str, int, int, int], ...]
 
 
 class _CurvesSeen(NamedTuple):
     """A folder of readings, and what marked the newest one when it was read."""
 
-    curves: Beneath
+    folders: Folders
     marks: _Signature
 
 
@@ -53,6 +53,7 @@ class ProfileRegistry:
         self._station = station
         self._read: _Signature | None = None
         self._seen: _Signature | None = None
+        self.uncertain: set[str] = set()  # profiles whose readings nobody could look for yet
         self._measured: dict[str, _CurvesSeen] = {}  # of the profiles that go by their readings
 
     def changed(self) -> bool:
@@ -69,13 +70,14 @@ class ProfileRegistry:
     def read(self) -> bool:
         """Read all profiles; a faulty one keeps its old form. True if anything differs now."""
         before = dict(self.profiles), list(self.faults)
+        uncertain = set(self.uncertain)
         signature = _signature(self.folder)
         self._read = self._seen = signature
         if signature is None and self.profiles:
             self.faults = [ServiceWord.PROFILES_UNREADABLE.say(folder=self.folder)]
             return before[1] != self.faults
         try:
-            self._measured = {}
+            self._measured, self.uncertain = {}, set()
             right, faulty = load_profiles(self.folder, measured=self._newest_curve)
         except (EnvironmentTrouble, OSError) as error:
             self.faults = [str(error)]
@@ -91,31 +93,35 @@ class ProfileRegistry:
                 right[old.name] = old
                 faults.append(ServiceWord.STAYS_AS_BEFORE.say(file=one.file, name=old.name))
         self.profiles, clashes = self._without_clashes(right)
+        faults += [said for profile in right.values() for said in profile.passed_over]
         self.faults = faults + clashes
-        return before != (self.profiles, self.faults)
+        return before != (self.profiles, self.faults) or uncertain != self.uncertain
 
     def _newest_curve(self, name: str, elsewhere: Path | None) -> CurveText | None:
         """The newest reading of a profile; CurveError where it is none that can be read."""
         root = elsewhere if elsewhere is not None else self._station / name
         folders = Folders(root, elsewhere=elsewhere is not None)
         curves = folders.curves
-        self._measured[name] = _CurvesSeen(curves, _newest_mark(name, curves))
+        self._measured[name] = _CurvesSeen(folders, self._newest_mark(name, folders))
         try:
-            newest = newest_curve(curves.names())
-            if newest is None:
-                return None
-            raw = (curves / newest).read_bytes(LARGEST_CURVE)
+            return newest_usable(
+                curves.names(), lambda one: (curves / one).read_bytes(LARGEST_CURVE)
+            )
         except (FileNotFoundError, NotADirectoryError):
             # A share that went away took no reading with it: it is in force when the share is back.
-            gone = elsewhere is not None and not folders.present()
-            return self._curve_before(name) if gone else None
-        except ValueError:
-            raise CurveError(CurveFault.TOO_LONG.say(name=newest)) from None
+            if not self._is_away(folders):
+                return None
+            before = self._curve_before(name)
+            if before is None:
+                self.uncertain.add(name)
+            return before
         except OSError as error:
             why = error.strerror or error
             raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
-        shown = f"{CURVES}/{newest}"
-        return CurveText(shown, curve_text(raw, name=shown))
+
+    def _is_away(self, folders: Folders) -> bool:
+        """True if the folder's share, or the station's, is not there."""
+        return not folders.present() and (folders.elsewhere or not self._station.is_dir())
 
     def _curve_before(self, name: str) -> CurveText | None:
         """The reading that the profile went by until now."""
@@ -130,7 +136,23 @@ class ProfileRegistry:
         if found is None:
             return None
         known = sorted(self._measured.items())
-        return (*found, *(mark for name, seen in known for mark in _newest_mark(name, seen.curves)))
+        return (
+            *found,
+            *(mark for name, seen in known for mark in self._newest_mark(name, seen.folders)),
+        )
+
+    def _newest_mark(self, name: str, folders: Folders) -> _Signature:
+        """What changes when a profile has other readings, one was edited, or a share came back."""
+        curves, marks = folders.curves, []
+        with contextlib.suppress(OSError):
+            names = sorted(filter(is_of_reading, curves.names()))[-_MARKED:]
+            for one, stat in zip(names, curves.stats(names), strict=True):
+                if stat is not None:
+                    place = f"{name}/{CURVES}/{one}"
+                    marks.append((place, stat.st_mtime_ns, stat.st_size, stat.st_ino))
+        if self._is_away(folders):
+            marks.append((f"{name}/", 0, 0, 0))
+        return tuple(marks)
 
     def absence(self) -> tuple[str, str]:
         """What is said where there is no profile, and what to do then."""
@@ -188,17 +210,6 @@ def _clashes(root: Path, kept: Mapping[str, Path]) -> Iterator[tuple[ServiceWord
                 yield ServiceWord.FOLDER_LIES_INSIDE, kind, other
             if theirs.is_relative_to(root / kind):
                 yield ServiceWord.FOLDER_HOLDS, kind, other
-
-
-def _newest_mark(name: str, curves: Beneath) -> _Signature:
-    """What changes when a profile has another reading, or its newest one was edited."""
-    with contextlib.suppress(OSError):
-        newest = newest_curve(curves.names())
-        if newest is not None:
-            stat = (curves / newest).lstat()
-            place = f"{name}/{CURVES}/{newest}"
-            return ((place, stat.st_mtime_ns, stat.st_size, stat.st_ino),)
-    return ()
 
 
 def _signature(folder: Path) -> _Signature | None:

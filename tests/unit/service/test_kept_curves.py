@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import json
+import sys
+from dataclasses import replace
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from PIL import Image
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
+
+import job_harness
 
 from filmhand.cli.curves import curve_lines
 from filmhand.cli.main import main
@@ -98,7 +105,6 @@ def test_a_profile_that_is_not_there_is_named(station):
 
 
 def test_where_the_newest_was_spoiled_that_is_told_and_not_that_there_is_no_profile(station):
-    put(station, "05", 61)
     put(station, "12", 0, text="10, x\n")
     with pytest.raises(ProfileError) as told:
         Station(station, state=station / "state").curves("shirts")
@@ -125,6 +131,35 @@ def test_a_share_that_is_gone_for_a_while_leaves_its_curve_in_force(station, tmp
     (share / "curves" / "2026-11-05-101500-abcdef.txt").unlink()
     registry.read()
     assert registry.profiles["shirts"].tone.gain == 0
+
+
+@pytest.mark.parametrize("curve", [True, False])
+def test_nothing_is_made_before_a_share_that_was_away_at_the_start_told_its_curve(
+    station, tmp_path, curve
+):
+    share, away = tmp_path / "share", tmp_path / "away"
+    (station / "profiles" / "shirts.yaml").write_text(PROFILE + f"folder: {share}\n")
+    folders = Folders(share, elsewhere=True)
+    folders.make()
+    if curve:
+        folders.make_measuring()
+        (share / "curves" / "2026-11-05-101500-abcdef.txt").write_text("10, 12\n50, 61\n90, 95\n")
+    (share / "drop" / "a.png").write_bytes(b"art")
+    share.rename(away)
+    registry = ProfileRegistry(station / "profiles", station)
+    registry.read()
+    assert registry.uncertain == {"shirts"}
+    away.rename(share)
+    profile = registry.profiles["shirts"]
+    settings = replace(QueueSettings.of(profile), curve_unknown=True, settle=0.0)
+    queue = job_harness.make_queue(share, tmp_path / "state", elsewhere=True)
+    queue.change(settings)
+    queue.look()
+    assert queue.take() is None and "press curve is not known yet" in queue.trouble.pause.why
+    registry.changed()
+    assert registry.changed() and registry.read()
+    assert registry.uncertain == set()
+    assert (registry.profiles["shirts"].tone.gain != 0) is curve
 
 
 def test_what_is_no_file_is_no_reading(station):

@@ -26,14 +26,20 @@ ICC_ENDINGS = (".icc", ".icm")
 """How the names of ICC profiles end, which lie beside a profile as curve files do."""
 CURVES = "curves"
 """The folder of the readings, in the profile's."""
+_DECIMAL_COMMA = re.compile(r"\d{1,3}(?:,\d+)?%?", re.ASCII)
+_MOST_TRIED = 50  # of the newest readings, where those before could not be used
 _OF_A_READING = re.compile(r"\d{4}-\d{2}-\d{2}[-T0-9A-Za-z]{0,60}\.txt")
 
 
 class CurveText(NamedTuple):
-    """A curve file: its name, as messages and records tell it, and what stands in it."""
+    """A curve file: its name, as messages and records tell it, and what stands in it.
+
+    ``passed_over`` are sentences on newer readings that could not be used.
+    """
 
     name: str
     text: str
+    passed_over: tuple[str, ...] = ()
 
 
 ReadCurve = Callable[[str], CurveText | None]
@@ -103,7 +109,7 @@ def curve_from_text(text: str, *, name: str) -> GainCurve:
         content = line.partition("#")[0].strip()
         if not content:
             continue
-        fields = [field for field in re.split(r"[,;\s]+", content) if field]
+        fields = _fields(content)
         try:
             film, printed = (float(field.removesuffix("%")) for field in fields)
         except ValueError:
@@ -119,6 +125,21 @@ def curve_from_text(text: str, *, name: str) -> GainCurve:
         raise CurveError(CurveFault.IN_FILE.say(name=name, fault=fault)) from None
     digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     return replace(curve, sha256=digest, head=curve_head(text))
+
+
+def _fields(content: str) -> list[str]:
+    """The numbers of a line, by commas, semicolons or white space.
+
+    Two numbers that a semicolon or white space parts may have commas for their decimals, as
+    spreadsheets write them in many countries.
+
+    >>> _fields("12,5; 14,25"), _fields("12.5, 14"), _fields("12,14")
+    (['12.5', '14.25'], ['12.5', '14'], ['12', '14'])
+    """
+    parts = [part for part in re.split(r"[;\s]+", content) if part]
+    if len(parts) == 2 and all(_DECIMAL_COMMA.fullmatch(part) for part in parts):
+        return [part.replace(",", ".") for part in parts]
+    return [field for field in re.split(r"[,;\s]+", content) if field]
 
 
 def curve_reader(
@@ -165,7 +186,8 @@ def curve_text(raw: bytes, *, name: str) -> str:
     if len(raw) > LARGEST_CURVE:
         raise CurveError(CurveFault.TOO_LONG.say(name=name))
     try:
-        return raw.decode("utf-8")
+        # Some plain editors write UTF-16, and say so with a mark at the start.
+        return raw.decode("utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8")
     except UnicodeDecodeError:
         raise CurveError(CurveFault.NOT_UTF8.say(name=name)) from None
 
@@ -175,13 +197,41 @@ def is_of_reading(name: str) -> bool:
     return _OF_A_READING.fullmatch(name) is not None
 
 
-def newest_curve(names: Sequence[str]) -> str | None:
-    """The newest of the files in a folder of readings, whose names begin with the date.
+def newest_usable(names: Sequence[str], read: Callable[[str], bytes]) -> CurveText | None:
+    """The newest of a folder's readings that is a curve; None where there are none at all.
 
-    >>> newest_curve(["2026-11-02T0910-5f0e.txt", "2026-11-20T1730-91ab.txt", "notes.txt"])
-    '2026-11-20T1730-91ab.txt'
+    One that somebody spoiled does not stand in the way of those before it, and is told of.
+
+    Parameters
+    ----------
+    read : gives a file's bytes, no more than one over :data:`LARGEST_CURVE`
+
+    Raises
+    ------
+    CurveError
+        of the newest, where none can be used
     """
-    return max(filter(is_of_reading, names), default=None)
+    faults: list[CurveError] = []
+    for name in sorted(filter(is_of_reading, names), reverse=True)[:_MOST_TRIED]:
+        shown = f"{CURVES}/{name}"
+        try:
+            text = curve_text(read(name), name=shown)
+            curve_from_text(text, name=shown)
+        except CurveError as fault:
+            faults.append(fault)
+        except FileNotFoundError:
+            continue  # taken away meanwhile
+        except ValueError:
+            faults.append(CurveError(CurveFault.TOO_LONG.say(name=shown)))
+        except OSError as error:
+            why = error.strerror or error
+            faults.append(CurveError(CurveFault.CANNOT_READ.say(name=shown, why=why)))
+        else:
+            passed = (CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults)
+            return CurveText(shown, text, tuple(passed))
+    if faults:
+        raise faults[0]
+    return None
 
 
 def measured_beside(profile: Path) -> ReadMeasured:
@@ -195,15 +245,15 @@ def measured_beside(profile: Path) -> ReadMeasured:
 
     def read(name: str, elsewhere: Path | None) -> CurveText | None:
         curves = (elsewhere or station / name) / CURVES
+
+        def bytes_of(one: str) -> bytes:
+            if not (curves / one).is_file():  # a pipe would keep us waiting
+                raise CurveError(CurveFault.NOT_THERE.say(name=f"{CURVES}/{one}"))
+            with (curves / one).open("rb") as stream:
+                return stream.read(LARGEST_CURVE + 1)
+
         try:
-            newest = newest_curve([path.name for path in curves.iterdir()])
-            if newest is None:
-                return None
-            shown = f"{CURVES}/{newest}"
-            if not (curves / newest).is_file():  # a pipe would keep us waiting
-                raise CurveError(CurveFault.NOT_THERE.say(name=shown))
-            with (curves / newest).open("rb") as stream:
-                return CurveText(shown, curve_text(stream.read(LARGEST_CURVE + 1), name=shown))
+            return newest_usable([path.name for path in curves.iterdir()], bytes_of)
         except (FileNotFoundError, NotADirectoryError):
             return None
         except OSError as error:

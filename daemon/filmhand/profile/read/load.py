@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -71,18 +72,21 @@ def read_profile(
 
     read_curve = curve_reader(curve_dir, newest)
     used: dict[str, str] = {}
+    passed_over: list[str] = []
 
     def remember(curve: str) -> CurveText | None:
         found = read_curve(curve)
         if found is not None:
             used[found.name] = found.text
+            passed_over.extend(found.passed_over)
         return found
 
     verdict = check_settings(document.data, read_curve=remember, written=document.written)
     faults = faults_at(verdict.troubles, document)
     if faults or verdict.settings is None:
         raise ProfileError(FaultyFile(file, tuple(faults)))
-    return build_profile(verdict.settings, name=name, text=text, raw=document.data, curves=used)
+    profile = build_profile(verdict.settings, name=name, text=text, raw=document.data, curves=used)
+    return replace(profile, passed_over=tuple(passed_over))
 
 
 def build_profile(

@@ -199,6 +199,10 @@ class CurveFault(Sentence):
     TOO_LONG = "names the curve file {name}, which is over 64 KiB"
     NOT_UTF8 = "names the curve file {name}, which is not UTF-8 text"
     NOT_THERE = "names the curve file {name}, which is not there"
+    PASSED_OVER = (
+        "tone.gain {fault}. The press curve {name}, which is older, is in force until that is "
+        "corrected or taken away."
+    )
 
 
 class CurveCount(Counted):
