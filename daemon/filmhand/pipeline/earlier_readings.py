@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from filmhand.reading.reading import (
     reading_as_json,
 )
 from filmhand.sheet.wedge_identity import NoIdentity, WedgeIdentity
+from filmhand.values import dataclass
 
 OWN = "own"
 """The key below which figures of several scans keep what the newest scan says by itself."""
