@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import os
 import sys
 from collections.abc import Sequence
 
@@ -13,6 +15,15 @@ def run_filmhand() -> None:
     if not makes_one_art(sys.argv[1:]):
         _run_command()
         return
+    gc.disable()  # what it loads stays until it ends
+    try:
+        _run_beside_process()
+    except SystemExit as end:
+        end_at_once(end.code)
+        raise
+
+
+def _run_beside_process() -> None:
     from filmhand.worker import ahead  # noqa: PLC0415
 
     ahead.start_ahead()
@@ -20,6 +31,22 @@ def run_filmhand() -> None:
         _run_command()
     finally:
         ahead.end_waiting()
+
+
+def end_at_once(code: object) -> None:
+    """End this process; what it has loaded is not taken apart, for which somebody would wait.
+
+    Returns where Python itself has something to say at the end: other words than a number as the
+    code, or output that finds no place.
+    """
+    if not isinstance(code, int):
+        return
+    try:
+        for stream in filter(None, (sys.stdout, sys.stderr)):
+            stream.flush()
+    except (OSError, ValueError):
+        return
+    os._exit(code)
 
 
 def makes_one_art(words: Sequence[str]) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
+import gc
 import importlib
 import json
 import os
@@ -64,8 +65,11 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
     os.dup2(2, 1)  # a library that prints must not spoil the answer
     if make is None:
         # Loaded while the parent still puts the request together; nothing is decoded before the
-        # limits stand.
+        # limits stand. All of it stays, so nothing is to be collected, neither now nor later.
+        gc.disable()
         importlib.import_module("filmhand.pipeline.make")
+        gc.freeze()
+        gc.enable()
     question = json.loads(sys.stdin.buffer.read())
     _work_in(question["folder"])
     set_limits(question)
