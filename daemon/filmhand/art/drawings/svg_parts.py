@@ -8,10 +8,10 @@ that names it for people who cannot see it (``aria-label``, WAI-ARIA 1.2), its `
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from xml.parsers import expat
 
 from filmhand.art.drawings.svg_scan import SVG_SPACE, TAG, BrokenSvg
+from filmhand.values import dataclass
 
 _SEPARATOR = " "
 _DRAWS = frozenset(

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import struct
 import zlib
-from dataclasses import dataclass
 from typing import BinaryIO
 
 import numpy as np
@@ -18,6 +17,7 @@ from PIL import Image
 
 from filmhand.art.formats.channel_names import plain_name
 from filmhand.art.formats.layered import LayeredFile, Packing
+from filmhand.values import dataclass
 
 OPACITY, MASK = -1, -2
 """Numbers of the channels that are no colors."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -13,6 +12,7 @@ from filmhand.art.files.file_types import FileType
 from filmhand.art.opened_art import Art
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
+from filmhand.values import dataclass
 
 _SIDE = 1000  # pixels of a look at whether anything is drawn, and in which color
 

@@ -7,7 +7,6 @@ set to off there, and whatever would turn them on again is taken out; what is of
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
@@ -21,6 +20,7 @@ from filmhand.art.opened_art import Art
 from filmhand.art.plates.art_layers import ArtLayer
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
+from filmhand.values import dataclass
 
 _DEEPEST = 12
 _MOST_LAYERS = 500

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
 from typing import BinaryIO
 
 import numpy as np
@@ -28,6 +27,7 @@ from filmhand.art.plates.art_layers import ArtLayer
 from filmhand.art.raster import row_strips
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
+from filmhand.values import dataclass
 
 _COLORS = {ColorMode.GRAY: 1, ColorMode.RGB: 3, ColorMode.CMYK: 4}
 _STRIP_PIXELS = 2**19

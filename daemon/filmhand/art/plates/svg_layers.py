@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 from filmhand.art.drawings.svg import draw, svg_text
 from filmhand.art.drawings.svg_parts import TopPart, top_parts, with_parts
@@ -15,6 +14,7 @@ from filmhand.art.opened_art import Art
 from filmhand.art.plates.art_layers import ArtLayer
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
+from filmhand.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

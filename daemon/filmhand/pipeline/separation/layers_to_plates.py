@@ -7,7 +7,6 @@ color of its ink: what has that color is a solid then.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +25,7 @@ from filmhand.pipeline.separation.plate_words import PlateNote
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
 from filmhand.tone import FULL
+from filmhand.values import dataclass
 
 _COLORS = (Channel.RED, Channel.GREEN, Channel.BLUE)
 _MOST_TOLD = 8
