@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
 import sys
 from collections import Counter
 from collections.abc import Callable
@@ -14,6 +13,7 @@ from typing import Any
 
 import job_harness
 import pytest
+import warm_start
 from job_harness import assert_invariants, assert_invariants_in_hand, files_in, sha256
 
 from filmhand.intake import settle
@@ -277,9 +277,7 @@ def test_art_of_a_gang_that_changed_later_is_made_alone(tmp_path: Path, steps: S
 
 
 def run(root: Path, state: Path, die_at: str, host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at, "PYTHONPATH": ":".join(sys.path)}
-    command = [sys.executable, __file__, str(root), str(state), host]
-    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+    return warm_start.run(__file__, root, state, host, FILMHAND_DIE_AT=die_at)
 
 
 @pytest.mark.parametrize("step", FAILPOINTS_CHANGED)

@@ -5,14 +5,13 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import held_harness
 import job_harness
 import pytest
+import warm_start
 
 from filmhand.disk.folders import Folders
 from filmhand.jobs.failpoints import FAILPOINTS_HELD
@@ -45,11 +44,8 @@ def drop_all(root: Path) -> list[bytes]:
 def run(
     root: Path, state: Path, settings: dict[str, Any], *, die: str = "", host: str = HOST
 ) -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die}
-    command = [sys.executable, held_harness.__file__, str(root), str(state), host]
-    return subprocess.run(
-        [*command, json.dumps(settings)], env=environment, check=False, timeout=60
-    ).returncode
+    words = [root, state, host, json.dumps(settings)]
+    return warm_start.run(held_harness.__file__, *words, FILMHAND_DIE_AT=die)
 
 
 def decide(root: Path) -> None:

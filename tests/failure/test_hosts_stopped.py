@@ -4,11 +4,8 @@ while it takes over, one whose films are carried off under its hands.
 
 from __future__ import annotations
 
-import os
 import random
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections import Counter
@@ -17,6 +14,7 @@ from pathlib import Path
 import job_harness
 import pytest
 import sleeping_host
+import warm_start
 from job_harness import assert_invariants, assert_invariants_in_hand, make_queue, work_through
 from test_spool_killed import drop_all, run
 
@@ -24,7 +22,7 @@ from filmhand.disk import atomic
 from filmhand.jobs.failpoints import FAILPOINTS
 
 
-def is_stopped(process: subprocess.Popen[bytes]) -> bool:
+def is_stopped(process: warm_start.Started) -> bool:
     state = Path(f"/proc/{process.pid}/stat").read_text().rpartition(")")[2].split()[0]
     return state == "T"
 
@@ -34,10 +32,8 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
     """Every effect is a rename out of a folder that the sleeper no longer has."""
     root = tmp_path / "small"
     dropped = drop_all(root)
-    sleeper = subprocess.Popen(
-        [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001"],
-        env={**os.environ, "FILMHAND_DIE_AT": step},
-    )
+    words = [root, tmp_path / "a", "one-00000001"]
+    sleeper = warm_start.start(sleeping_host.__file__, *words, FILMHAND_DIE_AT=step)
     until = time.monotonic() + 30
     while not is_stopped(sleeper):
         assert sleeper.poll() is None

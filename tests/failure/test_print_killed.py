@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import signal
-import subprocess
-import sys
 from collections import Counter
 from pathlib import Path
 
 import job_harness
 import print_harness
 import pytest
+import warm_start
 from print_harness import FolderPrinter, events, orders
 from test_spool_killed import drop_all
 
@@ -30,10 +28,8 @@ OF_JOBS = ["names recorded", "proof published", "order published", "film publish
 
 
 def run(folder: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at}
-    script = [sys.executable, print_harness.__file__]
-    command = [*script, folder / "small", folder / f"state-{host}", host, folder / "printer"]
-    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+    words = [folder / "small", folder / f"state-{host}", host, folder / "printer"]
+    return warm_start.run(print_harness.__file__, *words, FILMHAND_DIE_AT=die_at)
 
 
 def wanted() -> Counter[str]:

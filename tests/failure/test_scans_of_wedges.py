@@ -6,8 +6,6 @@ import json
 import os
 import re
 import signal
-import subprocess
-import sys
 from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
@@ -15,6 +13,7 @@ from pathlib import Path
 
 import job_harness
 import pytest
+import warm_start
 from job_harness import files_in, make_queue, sha256, work_through
 
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_SCAN
@@ -43,9 +42,8 @@ def drop_all(root: Path) -> list[bytes]:
 
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at, "SCANS": "yes"}
-    command = [sys.executable, job_harness.__file__, str(root), str(state), host]
-    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+    said = {"FILMHAND_DIE_AT": die_at, "SCANS": "yes"}
+    return warm_start.run(job_harness.__file__, root, state, host, **said)
 
 
 def newest_curve(names: list[str]) -> str:

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import signal
-import subprocess
-import sys
 import time
 from collections import Counter
 from itertools import groupby
@@ -18,6 +15,7 @@ import held_harness
 import job_harness
 import print_harness
 import pytest
+import warm_start
 from print_harness import FolderPrinter, orders
 from test_spool_killed import drop_all, run
 
@@ -166,10 +164,8 @@ def test_the_number_behind_a_taken_name_is_the_sets(tmp_path: Path) -> None:
 
 
 def print_run(folder: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at}
-    script = [sys.executable, print_harness.__file__]
-    command = [*script, folder / "small", folder / f"state-{host}", host, folder / "printer"]
-    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+    words = [folder / "small", folder / f"state-{host}", host, folder / "printer"]
+    return warm_start.run(print_harness.__file__, *words, FILMHAND_DIE_AT=die_at)
 
 
 def wanted(files: dict[str, bytes]) -> list[str]:
@@ -213,10 +209,8 @@ def test_each_sheet_of_a_set_is_printed_once_and_in_one_run(
 
 
 def held_run(root: Path, state: Path, *, die: str = "") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die}
-    command = [sys.executable, held_harness.__file__, str(root), str(state), "here-00000000"]
-    settings = json.dumps({"approve": True})
-    return subprocess.run([*command, settings], env=environment, check=False, timeout=60).returncode
+    words = [root, state, "here-00000000", json.dumps({"approve": True})]
+    return warm_start.run(held_harness.__file__, *words, FILMHAND_DIE_AT=die)
 
 
 @pytest.mark.parametrize("step", [step for step in FAILPOINTS_HELD if step != "gang given up"])

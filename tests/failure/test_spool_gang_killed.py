@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import signal
-import subprocess
-import sys
 import time
 from pathlib import Path
 
 import job_harness
 import pytest
 import sleeping_host
+import warm_start
 from test_hosts_stopped import is_stopped
 from test_spool_killed import drop_all
 
@@ -49,15 +47,8 @@ OF_MEMBERS = (
 )
 
 
-def start(root: Path, state: Path, *, host: str = "here-00000000") -> list[str]:
-    return [sys.executable, job_harness.__file__, str(root), str(state), host, "0.3"]
-
-
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at}
-    return subprocess.run(
-        start(root, state, host=host), env=environment, check=False, timeout=60
-    ).returncode
+    return warm_start.run(job_harness.__file__, root, state, host, "0.3", FILMHAND_DIE_AT=die_at)
 
 
 @pytest.mark.parametrize("step", [*FAILPOINTS_GANG, *OF_MEMBERS])
@@ -105,10 +96,8 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
     """As for single jobs: what the sleeper does when it wakes, it does to a folder that is gone."""
     root = tmp_path / "small"
     dropped = drop_all(root, FILES)
-    sleeper = subprocess.Popen(
-        [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001", "0.3"],
-        env={**os.environ, "FILMHAND_DIE_AT": step},
-    )
+    words = [root, tmp_path / "a", "one-00000001", "0.3"]
+    sleeper = warm_start.start(sleeping_host.__file__, *words, FILMHAND_DIE_AT=step)
     until = time.monotonic() + 30
     while not is_stopped(sleeper):
         assert sleeper.poll() is None
@@ -140,7 +129,9 @@ def test_two_hosts_take_from_one_folder(tmp_path: Path) -> None:
         (root / "drop" / f"more{number}.png").write_bytes(data)
         dropped.append(data)
     hosts = [
-        subprocess.Popen(start(root, tmp_path / name, host=f"{name}-0000000{number}"))
+        warm_start.start(
+            job_harness.__file__, root, tmp_path / name, f"{name}-0000000{number}", "0.3"
+        )
         for number, name in enumerate(("one", "two"))
     ]
     until = time.monotonic() + 60

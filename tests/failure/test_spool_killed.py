@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
-import sys
 from collections import Counter
 from collections.abc import Mapping
 from pathlib import Path
 
 import job_harness
 import pytest
+import warm_start
 
 from filmhand.jobs.failpoints import FAILPOINTS
 
@@ -36,9 +35,7 @@ def drop_all(root: Path, files: Mapping[str, bytes] = FILES) -> list[bytes]:
 
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
-    environment = {**os.environ, "FILMHAND_DIE_AT": die_at}
-    command = [sys.executable, job_harness.__file__, str(root), str(state), host]
-    return subprocess.run(command, env=environment, check=False, timeout=60).returncode
+    return warm_start.run(job_harness.__file__, root, state, host, FILMHAND_DIE_AT=die_at)
 
 
 @pytest.mark.parametrize("step", FAILPOINTS)

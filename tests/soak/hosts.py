@@ -26,16 +26,19 @@ def _find_user() -> int | None:
     """Another user to run the hosts as, whom files of strangers can be closed to."""
     if os.geteuid() != 0:
         return None
-    done = subprocess.run(
-        [sys.executable, "-c", "import filmhand.service.station, yaml, PIL"],
-        user=_NOBODY,
-        group=_NOBODY,
-        extra_groups=[],
-        env=_env(),
-        cwd="/",
-        capture_output=True,
-        check=False,
-    )
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", "import filmhand.service.station, yaml, PIL"],
+            user=_NOBODY,
+            group=_NOBODY,
+            extra_groups=[],
+            env=_env(),
+            cwd="/",
+            capture_output=True,
+            check=False,
+        )
+    except PermissionError:  # this Python lies where only its owner gets to
+        return None
     return _NOBODY if done.returncode == 0 else None
 
 
