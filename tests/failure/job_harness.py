@@ -279,6 +279,11 @@ def files_in(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.is_file() or path.is_symlink())
 
 
+def records_in(root: Path) -> list[Path]:
+    """All of them, without the logs of prints that lie beside them."""
+    return [path for path in files_in(root / "records") if path.suffix != ".jsonl"]
+
+
 def is_our_note(name: str) -> bool:
     log = name == "rejections.jsonl" or (name.startswith("rejections.") and name[-6:] == ".jsonl")
     return log or name.endswith(".why.txt")
@@ -322,7 +327,7 @@ def assert_invariants_in_hand(root: Path, dropped: list[bytes]) -> None:
         kept.update(path.read_bytes() for path in files_in(held))
     assert kept == Counter(dropped)
     films = {}
-    for path in files_in(root / "records"):
+    for path in records_in(root):
         record = json.loads(path.read_bytes())
         for form, name in record["film"]["files"].items():
             folder = root / "positives" / path.parent.relative_to(root / "records")
@@ -338,7 +343,7 @@ def assert_invariants_in_hand(root: Path, dropped: list[bytes]) -> None:
 
 def _assert_films(root: Path, dropped: list[bytes]) -> None:
     named = set()
-    for path in files_in(root / "records"):
+    for path in records_in(root):
         record = json.loads(path.read_bytes())
         folder = root / "positives" / path.parent.relative_to(root / "records")
         for form, name in record["film"]["files"].items():
@@ -349,9 +354,9 @@ def _assert_films(root: Path, dropped: list[bytes]) -> None:
         assert proof.read_bytes() == b"proof"
     assert set(files_in(root / "positives")) == named
     sets = sum(len(PAGES_OF_SETS.get(data.partition(b" ")[0], ())) for data in dropped)
-    assert len(files_in(root / "proofs")) == len(files_in(root / "records")) + sets
+    assert len(files_in(root / "proofs")) == len(records_in(root)) + sets
     made = Counter(sha256(data) for data in dropped for _ in range(_films_of(data)))
-    records = [json.loads(path.read_bytes()) for path in files_in(root / "records")]
+    records = [json.loads(path.read_bytes()) for path in records_in(root)]
     assert Counter(record["source"]["sha256"] for record in records) == made
 
 

@@ -27,6 +27,9 @@ from filmhand.jobs.sheets import counted_since
 from filmhand.peers.survey import job_folders
 from filmhand.queue.job_queue import JobQueue
 
+sys.path.append(str(Path(__file__).parents[1] / "soak"))
+import sets_killed
+
 FILES = {
     "a first.png": b"art that comes first",
     "class/poster.png": b"set of three inks",
@@ -253,3 +256,17 @@ def test_a_set_is_held_and_approved_as_one(
     assert rejected == ["given up.png", "given up.png.why.txt", "rejections.jsonl"]
     counted = [(one.person, one.film, one.sheets) for _, one in counted_since(Folders(root))]
     assert counted == [("class", "class/poster", 3)]
+
+
+def test_a_set_and_pages_of_one_name_are_held_beside_each_other(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    drop_all(root, {"poster.png": b"set of three inks", "poster.tif": b"sets on two pages"})
+    assert held_run(root, tmp_path / "state") == 0
+    held = [path.name for path in job_harness.files_in(root / "held")]
+    assert held == ["poster-2-p01.jpg", "poster-2-p02.jpg", "poster-2.why.txt", "poster.jpg",
+                    "poster.why.txt"]  # fmt: skip
+
+
+def test_hosts_killed_at_random_moments(tmp_path: Path) -> None:
+    broken, told = sets_killed.run(tmp_path, kills=6, seed=5)
+    assert broken == 0 and told["hosts killed"] >= 6

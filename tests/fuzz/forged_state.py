@@ -174,7 +174,7 @@ class Shop:
         if str(find_state(self.station)).startswith(str(self.area / "outside")):
             raise Broken("a forged pointer to a state folder was believed")
         roots = {"small": folders}
-        for name in ("a.png", "r", "film 1", DEAD):
+        for name in ("a.png", "r", "film 1", "s", DEAD):
             json.dumps(file_history(roots, name, self.state / "none").found)
         jobs = [one["job"] for one in retry.refusals(folders)][-3:]
         for job in (*jobs, "20260101T000000-00000001", "a.png"):
@@ -209,6 +209,7 @@ def run_station(area: Path, seed: int, canaries: Canaries, count: int) -> Counte
     sound = [b"art sound %d %d" % (seed, number) for number in range(3)]
     sound.append(b"refuse sound %d" % seed)
     sound.append(b"print sound %d to the printer" % seed)
+    sound.append(b"set sound %d to the printer" % seed)
     for number, data in enumerate(sound):
         folder = drop / "class" if number == 1 else drop
         folder.mkdir(exist_ok=True)
@@ -250,8 +251,20 @@ def _check(shop: Shop, canaries: Canaries, wanted: list[bytes], sound: list[byte
         )
         if data.startswith(b"art") and not made:
             raise Broken(f"no film of {data!r}")
-        printed = shop.printer.sheets().count(f"document of {sha256(data)}")
         paused = os.path.lexists(shop.forger.hidden / "printing-paused")
+        sheets = [one for one in shop.printer.sheets() if sha256(data) in one]
+        if data.startswith(b"set"):
+            ends = [one.rpartition("-")[2] for one in shop.printer.sheets()]
+            run = ["red", "blue", "black"] if sheets else []
+            if sheets == [f"document of {sha256(data)}"]:  # the pretended renderer of shared sheets
+                continue
+            first = shop.printer.sheets().index(sheets[0]) if sheets else 0
+            if len(sheets) != len(run) or ends[first : first + len(run)] != run:
+                raise Broken(f"no run of {data!r}: {sheets}")
+            if not (sheets or paused or _shared(shop, data)):
+                raise Broken(f"{data!r} was not printed: {dict(shop.said)}")
+            continue
+        printed = sheets.count(f"document of {sha256(data)}")
         if printed != data.startswith(b"print") and not (paused or _shared(shop, data)):
             raise Broken(f"{data!r} was printed {printed} times: {dict(shop.said)}")
 

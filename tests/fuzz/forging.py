@@ -233,6 +233,9 @@ class Forger:
         if members:
             film |= {"stem": stem, "member": members[0], "art": "a.png", "sha256": sha256(b""),
                      "earlier": None}  # fmt: skip
+        elif self.random.random() < 0.5:
+            self._set(folder, told, film, stem)
+            return
         places = (("records", "0.1.record.json", ".json"), ("proofs", "0.proof.jpg", ".jpg"),
                   ("positives", "0.pdf", ".pdf"))  # fmt: skip
         told["stem"], told["films"] = stem, [film]
@@ -240,6 +243,40 @@ class Forger:
             {"source": source, "kind": kind, "name": stem + end, "sha256": sha256(files[source])}
             for kind, source, end in places
         ]
+
+    def _set(self, folder: Path, told: dict[str, Any], first: dict[str, Any], stem: str) -> None:
+        """A set of three films, of which some may be published and others not."""
+        told["stem"], told["films"], told["items"] = stem, [], []
+        (folder / "out" / "set0.proof.jpg").write_bytes(b"proof of the set")
+        proof = ["set0.proof.jpg", sha256(b"proof of the set")]
+        told["sets"] = [{"suffix": "", "proof": proof}]
+        items = [("set0.proof.jpg", "proofs", f"{stem}.jpg", b"proof of the set")]
+        for k, ink in enumerate(("red", "blue", "black"), 1):
+            record = self.of_set(k, ink)
+            files = {f"{k}.pdf": b"film", f"{k}.proof.jpg": b"proof", f"{k}.1.record.json": b"{}"}
+            for name, data in files.items():
+                (folder / "out" / name).write_bytes(data)
+            film = {"suffix": f"-{k}-{ink}", "record": record,
+                    "files": {"pdf": [f"{k}.pdf", sha256(b"film")]},
+                    "proof": [f"{k}.proof.jpg", sha256(b"proof")]}  # fmt: skip
+            if k == 1 and "order" in first:
+                film["order"] = first["order"] | {"run": first["order"]["id"], "place": 1, "of": 3}
+            told["films"].append(film)
+            name = f"{stem}-{k}-{ink}"
+            items += [(f"{k}.1.record.json", "records", f"{name}.json", b"{}"),
+                      (f"{k}.proof.jpg", "proofs", f"{name}.jpg", b"proof"),
+                      (f"{k}.pdf", "positives", f"{name}.pdf", b"film")]  # fmt: skip
+        told["items"] = [
+            {"source": source, "kind": kind, "name": name, "sha256": sha256(data)}
+            for source, kind, name, data in items
+        ]
+        for source, *_ in self.random.sample(items, self.random.choice([0, 0, 1, 4])):
+            (folder / "out" / source).unlink()  # it looks published
+
+    def of_set(self, k: int, ink: str) -> dict[str, Any]:
+        """What a record says of a film of a set."""
+        place = {"id": sha256(b"set")[:16], "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 1.5]}
+        return {"set": self.mutate(place) if self.random.random() < 0.3 else place}
 
     def forged_job(self, around: Path) -> None:
         """A job's folder whose notes, name or files are not what they should be."""
@@ -277,6 +314,9 @@ class Forger:
             "ended": {"state": "printed", "at": "2026-01-02T03:04:05Z", "why": ""}
             if state == "ending" else None,
         }  # fmt: skip
+        if self.random.random() < 0.5:  # of a set, that is of a run of which others are not there
+            told |= {"run": folder.name, "place": self.random.choice([1, 2, 3]), "of": 3,
+                     "set_stem": "a", "stem": "a-1-red"}  # fmt: skip
         if self._is_inside(folder):
             with suppress(OSError):
                 folder.mkdir(parents=True, exist_ok=True)
@@ -303,6 +343,18 @@ class Forger:
         elif what < 0.55:
             self.trap(self.random.choice([prints, self.hidden / "printing-paused"]))
 
+    def forged_turn(self) -> None:
+        """Whose turn a printer is, as no host has said, and what a kill leaves of it."""
+        name = f"turn-{sha256(PRINTER.encode())[:16]}"
+        host = self.random.choice(
+            [OWN, DEAD, "gone-33333333", "../x-00000000", str(self.hostile())]
+        )
+        place = self.hidden / self.random.choice([name, name, f"{name}.wanted", "turn-x", "turn-"])
+        own = self.hidden / OWN / self.random.choice([f".{name}.new", f".{name}.old"])
+        self.put(self.random.choice([place, place, own]), host.encode("utf-8", "replace") + b"\n")
+        if self.random.random() < 0.3:
+            self.trap(place)
+
     def forged_host(self) -> None:
         """A host that left jobs and something like a sign of life."""
         host = self.random.choice([DEAD, MUTE, OWN, "odd", "..-00000000", f"x{'y' * 30}-0000000a"])
@@ -318,6 +370,9 @@ class Forger:
             "film": {"files": {"pdf": "r.pdf"}}, "source": {"name": "r.png", "sha256": "0" * 64},
         }  # fmt: skip
         name = self.random.choice(["r.json", "class/r.json", "x/y/z/r.json", "\u00e9.json"])
+        if self.random.random() < 0.5:
+            record |= self.of_set(self.random.choice([1, 2, 3]), "red")
+            name = f"s-{self.random.choice([1, 1, 2, 3, 10**30])}-red.json"
         self.put(self.root / "records" / name, self.text(self.mutate(record)))
 
     def forged_refusal(self) -> None:
@@ -385,6 +440,7 @@ class Forger:
             (lambda: self.forged_job(self.hidden / OWN), 10),
             (self.forged_host, 6),
             (self.forged_order, 5),
+            (self.forged_turn, 2),
             (self.forged_record, 2),
             (self.forged_refusal, 2),
             (self.forged_place, 3),

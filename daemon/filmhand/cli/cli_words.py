@@ -162,6 +162,7 @@ class CommandCount(Counted):
     """What the commands count."""
 
     MORE = ("and {n} more", "and {n} more")
+    FILMS_OF_SET = ("{film_set}: {n} film: {inks}", "{film_set}: {n} films: {inks}")
     WAIT_FOR_PRINTER = ("{n} waiting, for {profiles}", "{n} waiting, for {profiles}")
     NOT_COUNTED = (
         "Not counted: the films of {profiles}, since the profile has neither print, approve nor "

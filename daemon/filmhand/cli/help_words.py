@@ -160,6 +160,7 @@ Start with:
         "Tell what happened in STATION to files called NAME, oldest first.\n\n"
         "NAME is that of the art, with or without folder and suffix, that of a film, or a job."
     )
+    EACH_FILM = "Tell each film of a set on a line of its own."
     RETRY = (
         "Put the refused file NAME in STATION back into its drop folder, to be tried again.\n\n"
         "NAME is as `status` shows it or as it lies in rejected/, with or without sub-folder, or a "

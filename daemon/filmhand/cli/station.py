@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -106,11 +106,7 @@ def print_status(told: Mapping[str, Any]) -> None:
     for printer in told.get("printers", ()):
         _print_printer(printer)
     for entry in told["made"][:_MOST]:
-        films = ", ".join(
-            "/".join(filter(None, (film.get("folder"), file)))
-            for film in entry["films"]
-            for file in film["files"]
-        )
+        films = ", ".join(_films_made(entry["films"]))
         row = CommandWord.MADE_AS if films else CommandWord.READ
         says = row.say(profile=entry["profile"], name=entry["name"], films=films)
         options.print_row(ReportCaption.MADE, says)
@@ -118,6 +114,42 @@ def print_status(told: Mapping[str, Any]) -> None:
         since = since_refused(entry)
         says = f"{entry['say']} {entry['do']}" if since is None else since.say()
         options.print_row(ReportCaption.REFUSED, f"{entry['profile']}: {entry['name']}: {says}")
+
+
+def _films_made(films: Sequence[Mapping[str, Any]]) -> list[str]:
+    """The films of a job by the names of their files, and of a set in one phrase."""
+    told: dict[str, list[str]] = {}
+    for film in films:
+        stem = (film.get("set") or {}).get("stem")
+        around = film.get("folder")
+        if stem is None:
+            for file in film["files"]:
+                told["/".join(filter(None, (around, file)))] = []
+        else:
+            inks = told.setdefault("/".join(filter(None, (around, stem))), [])
+            inks.append(film["set"]["ink"])
+    return [_set_told(name, inks) if inks else name for name, inks in told.items()]
+
+
+def _set_told(name: str, inks: Sequence[str]) -> str:
+    named = list(dict.fromkeys(inks))
+    return CommandCount.FILMS_OF_SET.say(len(named), film_set=name, inks=", ".join(named))
+
+
+def _files_told(films: Sequence[Mapping[str, Any]], *, each: bool) -> Iterator[str]:
+    """A line for each file of a job, and one for each set unless `each` film is to be told."""
+    sets: dict[str, list[str]] = {}
+    for film in films:
+        place = film.get("set") or {}
+        file = film["file"] if film["there"] else CommandWord.GONE.say(file=film["file"])
+        if each or place.get("stem") is None:
+            yield file
+        else:
+            folder = film["file"].rpartition("/")[0]
+            inks = sets.setdefault("/".join(filter(None, (folder, place["stem"]))), [])
+            inks.append(place["ink"] if film["there"] else CommandWord.GONE.say(file=place["ink"]))
+    for name, inks in sets.items():
+        yield _set_told(name, inks)
 
 
 def _print_more(count: int) -> None:
@@ -196,8 +228,9 @@ def doctor(
 @command(HelpWord.HISTORY, "filmhand history /srv/films poster.jpg")
 @options.with_station
 @click.argument("name")
+@option(HelpWord.EACH_FILM, "--films", is_flag=True)
 @options.json_option
-def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
+def history(station: Station, name: str, *, films: bool, as_json: bool) -> ExitCode:
     """Tell what happened to files of a name."""
     history_of = station.history(name)
     told = history_of.found
@@ -209,9 +242,8 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
         if job := one["job"]:
             says = CommandWord.JOB_AT.say(job=job, at=one["at"]) if one["at"] else job
             options.print_line("", says)
-        for film in one.get("films", []):
-            file = film["file"]
-            options.print_line("", file if film["there"] else CommandWord.GONE.say(file=file))
+        for says in _files_told(one.get("films", []), each=films):
+            options.print_line("", says)
         if one.get("say"):
             options.print_line("", f"{one['say']} {one['do']}")
     if history_of.lacks:

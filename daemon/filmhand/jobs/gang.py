@@ -47,6 +47,7 @@ from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, utc_text
 from filmhand.jobs.render_job import (
     NOT_SURE,
+    NOTE_SUFFIX,
     copy_durably,
     copy_unchanged,
     earlier_film,
@@ -301,7 +302,8 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         clean = file_names.clean_stem(film["art"])
         if number == 0:
             clean += f"-and-{len(job.publication.films) - 1}-more"
-        count = free_number(job, context, clean, besides=chosen, afresh=afresh)
+        suffixes = ("", NOTE_SUFFIX) if number == 0 and job.hold.waits else ("",)
+        count = free_number(job, context, clean, suffixes, besides=chosen, afresh=afresh)
         film["stem"] = numbered_stem(clean, count)
         chosen.add(file_names.compared(film["stem"]))
     job.publication.stem = job.gang.sheet = job.publication.films[0]["stem"]

@@ -39,6 +39,7 @@ from filmhand.worker.wire import refusal_to_json
 _BLOCK = 1 << 20
 NOT_SURE = {"earlier_known": False}  # in a record whose `earlier` is null for want of a ledger
 _SAME_NAME = 50  # films that are looked at for one of the same art
+NOTE_SUFFIX = file_names.WHY_END.rpartition(".")[0]  # as the note's name counts as a stem
 _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 
@@ -348,6 +349,8 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     clean = file_names.clean_stem(job.taken.art)
     sets = job.publication.sets  # their proofs have names too
     suffixes = [one["suffix"] for one in (*job.publication.films, *sets)]
+    if job.hold.waits:
+        suffixes.append(NOTE_SUFFIX)  # one note in held/, whatever the films are called
     count = free_number(job, context, clean, suffixes, afresh=afresh)
     job.publication.stem = numbered_stem(clean, count)
     records = []

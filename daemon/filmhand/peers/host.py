@@ -31,7 +31,7 @@ from filmhand.disk.set_aside import clear, set_aside
 from filmhand.errors import AlreadyRunning
 from filmhand.jobs.print_order import ORDERS
 from filmhand.peers.peer_words import PeerWord
-from filmhand.prints.printer_turn import hand_over
+from filmhand.prints.printer_turn import HALF_A_TURN, hand_over
 
 ALIVE_EVERY = 15.0  # seconds
 
@@ -143,7 +143,8 @@ def say_goodbye(hidden: Beneath, host: str) -> None:
             clear(orders, hidden)
             inside = [path for path in inside if path != orders]
         for path in inside:
-            if path.name in own and not path.is_dir():
+            is_own = path.name in own or path.name.startswith(HALF_A_TURN)
+            if is_own and not path.is_dir():
                 path.unlink(missing_ok=True)
             else:
                 set_aside(path, hidden)

@@ -39,7 +39,7 @@ class PrintDesk:
             if profile.wishes.printer is not None:
                 wanted.setdefault(profile.wishes.printer, []).append(profile)
         for printer in [printer for printer in self._printers if printer not in wanted]:
-            self._printers.pop(printer).stop()
+            self._printers.pop(printer).stop(for_good=True)
         for printer, its_own in wanted.items():
             queue = self._printers.get(printer)
             if queue is None:

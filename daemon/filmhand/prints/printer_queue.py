@@ -75,6 +75,7 @@ class PrinterQueue:
         self._told = printer_told(printer, [], {}, "")
         self._wake = threading.Event()
         self._stop = threading.Event()
+        self._for_good = False
         self._settled = False
         self._thread = threading.Thread(target=self._run, name=f"print {printer}", daemon=True)
 
@@ -84,8 +85,12 @@ class PrinterQueue:
         """Begin to look."""
         self._thread.start()
 
-    def stop(self) -> None:
-        """Begin with nothing more; a job at the printer is followed after the next start."""
+    def stop(self, *, for_good: bool = False) -> None:
+        """Begin with nothing more; a job at the printer is followed after the next start.
+
+        `for_good`: no profile names the printer any more, so its turn is of no use here.
+        """
+        self._for_good = for_good
         self._stop.set()
         self._wake.set()
 
@@ -127,7 +132,7 @@ class PrinterQueue:
             self._wake.clear()
         with self._lock:
             profiles = list(self._profiles.values())
-        if not self._keeps_turn(profiles):
+        if self._for_good or not self._keeps_turn(profiles):
             self._give_turns_back(profiles)
 
     # --- one look ----------------------------------------------------------------------------
@@ -215,28 +220,21 @@ class PrinterQueue:
         return min([AT_REST, *left])
 
     def _waiting(self, profiles: list[ProfileOrders]) -> list[tuple[ProfileOrders, NextOrder]]:
-        """What may be begun with, the first first; of a run that was begun nothing but its rest.
-
-        Where the printer cannot print that at all, others come first.
-        """
+        """What may be begun with, the first first; while a run is under way only its rest."""
         found = [(one, order) for one in profiles for order in self._next_of(one)]
         found.sort(key=lambda pair: (not pair[1].run, pair[1].id))
         self._run_goes_on = None
-        runs = dict.fromkeys(order.run for _, order in found if order.run)
-        for run in runs:
-            rest = [(one, order) for one, order in found if order.run == run]
-            if any(one.seen[order.id].needs not in self._in_vain for one, order in rest):
-                one, first = rest[0]
-                at = one.seen[first.id].run
-                assert at is not None
-                self._run_goes_on = RunGoesOn(one.profile.name, at.film_set)
-                return rest
-        return [pair for pair in found if not pair[1].run] + [pair for pair in found if pair[1].run]
+        for one, first in found[:1] if found and found[0][1].run else ():
+            at = one.seen[first.id].run
+            assert at is not None
+            self._run_goes_on = RunGoesOn(one.profile.name, at.film_set)
+            return [pair for pair in found if pair[1].run == first.run]
+        return found
 
     def _next_of(self, one: ProfileOrders) -> list[NextOrder]:
         with speaking(one.profile.language):
             try:
-                return one.next_ones()
+                return one.next_ones(self._in_vain)
             except OSError as error:
                 self._stumbles(one, error)
         return []

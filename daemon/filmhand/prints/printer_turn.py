@@ -30,6 +30,7 @@ from filmhand.values import dataclass
 
 _START = "turn-"
 _WANTED = ".wanted"
+HALF_A_TURN = f".{_START}"  # what a kill may leave in a host's own folder begins with it
 _LONGEST = 100  # bytes of a turn: a host's id and the end of a line
 _TRIES = 3  # to take a turn that was free a moment ago
 

@@ -188,10 +188,11 @@ class ProfileOrders:
             self.runs[order.id] = run
         return run
 
-    def next_ones(self) -> list[NextOrder]:
+    def next_ones(self, in_vain: Collection[Needs] = ()) -> list[NextOrder]:
         """Those that may be begun with now; none while the profile is paused.
 
-        While a run is under way these are what is left of it. One that has not been published to
+        While a run is under way these are what is left of it, unless the printer cannot print that
+        at all: what it has been asked for `in_vain`. One that has not been published to
         its end is left out, so that nothing comes between its films: they wait for each other, and
         hold up no other film. OSError if the folder does not answer.
         """
@@ -209,9 +210,12 @@ class ProfileOrders:
             if there[run] < at.of and self._is_being_published(at.job):
                 self.in_parts.append(RunInParts(at.film_set, len(left), at.of))
                 apart.update(left)
-            elif len(left) < at.of and not begun:
+            elif len(left) < at.of and not begun and self._can_be(left, in_vain):
                 begun = [NextOrder(identity, run) for identity in left]
         return begun or [NextOrder(identity) for identity in waiting if identity not in apart]
+
+    def _can_be(self, orders: list[str], in_vain: Collection[Needs]) -> bool:
+        return any(self.seen[identity].needs not in in_vain for identity in orders)
 
     def _look_again(self, identity: str) -> bool:
         return not self.spoiled[identity].holds()

@@ -6,7 +6,8 @@ published like any other, by one rename.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -34,6 +35,7 @@ from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
 from filmhand.values import dataclass
 
+_SET_ID = re.compile(r"[0-9a-f]{8,80}")
 Convert = Callable[[Path, Path], dict[str, Path]]
 """Writes a film's bits into a folder in each form that a printer takes; their names by form."""
 
@@ -58,6 +60,7 @@ class PrintCounter:
 
     def cancel(self, name: str) -> str:
         """Ask that a film be printed no further; a sentence, or FilmhandError."""
+        name = self._named(name)
         orders = self._orders(name)
         if not orders:
             raise FilmhandError(AnswerWord.NOT_PRINTED.say(name=name))
@@ -70,6 +73,7 @@ class PrintCounter:
 
         Raises FilmhandError also where the film is no longer what its record says.
         """
+        name = self._named(name)
         orders = self._orders(name)
         doubtful = [order for order in orders if order.state is OrderState.DOUBTFUL]
         for order in doubtful or orders:
@@ -107,6 +111,20 @@ class PrintCounter:
         if not folders.present():
             raise FilmhandError(AnswerWord.FOLDER_NOT_READY.say(folder=folders.root))
         return folders
+
+    def _named(self, name: str) -> str:
+        """The name of the set whose id somebody gives, as records tell it; else what was given."""
+        if not _SET_ID.fullmatch(name):
+            return name
+        sets = {
+            called
+            for profile, folders in self.roots.items()
+            for called in _sets_of_id(folders, profile, name)
+        }
+        if len(sets) > 1:
+            films = ", ".join(sorted(sets)[:10])
+            raise FilmhandError(AnswerWord.SEVERAL_FILMS.say(name=name, films=films))
+        return sets.pop() if sets else name
 
     def _orders(self, name: str) -> list[Order]:
         """Those of one film or set; FilmhandError where several are called so."""
@@ -231,13 +249,29 @@ def _records_called(folders: Folders, profile: str, name: str) -> list[_FoundRec
     return found
 
 
-def _place_in_set(path: Beneath, stem: str) -> tuple[int, str]:
-    """A film's number in its set, and the set's stem; 1 and empty for a film of none."""
+def _sets_of_id(folders: Folders, profile: str, identity: str) -> Iterator[str]:
+    """The names of the sets that have this id; the same art made again has the same."""
+    top = folders.output("records")
+    for place in files_below(top, ".json"):
+        path = top.joinpath(*place.split("/"))
+        told = _place_told(path)
+        if told is not None and told["id"] == identity:
+            sub, _, stem = file_names.shown(place.removesuffix(".json")).rpartition("/")
+            if whole := stem_of_set(stem, told):
+                yield "/".join(filter(None, (profile, sub, whole)))
+
+
+def _place_told(path: Beneath) -> dict[str, Any] | None:
     try:
         told = forms.read_json(path, LARGEST_RECORD)
     except (OSError, ValueError):
-        return 1, ""
-    place = place_in_set(told) if isinstance(told, dict) else None
+        return None
+    return place_in_set(told) if isinstance(told, dict) else None
+
+
+def _place_in_set(path: Beneath, stem: str) -> tuple[int, str]:
+    """A film's number in its set, and the set's stem; 1 and empty for a film of none."""
+    place = _place_told(path)
     return (1, "") if place is None else (place["k"], stem_of_set(stem, place) or "")
 
 

@@ -30,6 +30,7 @@ from filmhand.errors import (
 )
 from filmhand.service.doctor.doctor_words import Level, Topic
 from filmhand.service.doctor.folder_probe import Finding
+from filmhand.service.history import FileHistory
 
 
 class Told:
@@ -574,3 +575,36 @@ def test_the_guide_lists_its_pages_beside_their_titles() -> None:
     assert lines[-2] == "" and "Show one with: filmhand guide NAME" in lines[-1]
     (line,) = [line for line in lines if line.startswith("cautions ")]
     assert line[16] == " " and line[17] != " "
+
+
+def of_set(k: int, ink: str, stem: str | None = "logo") -> dict[str, Any]:
+    place = {"id": "ab", "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 0.0]}
+    return place | ({} if stem is None else {"stem": stem})
+
+
+def test_a_set_has_one_line_in_the_status(capsys: pytest.CaptureFixture[str]) -> None:
+    films = [
+        {"folder": "class 4", "files": [f"logo-{k}-{ink}.pdf", f"logo-{k}-{ink}.tif"],
+         "set": of_set(k, ink)} for k, ink in enumerate(("red", "dark blue", "black"), 1)
+    ]  # fmt: skip
+    films.append({"folder": "", "files": ["x.pdf"], "set": of_set(1, "red", None)})
+    print_status(STATUS | {"made": [{"profile": "small", "name": "logo.png", "films": films}]})
+    said = " ".join(capsys.readouterr().out.split())
+    assert "logo.png as class 4/logo: 3 films: red, dark blue, black, x.pdf" in said
+
+
+@pytest.mark.parametrize("each", [False, True])
+def test_a_set_has_one_line_in_the_history(monkeypatch: pytest.MonkeyPatch, *, each: bool) -> None:
+    films = [
+        {"file": f"class 4/logo-{k}-{ink}{end}", "there": ink != "blue", "set": of_set(k, ink)}
+        for k, ink in enumerate(("red", "blue"), 1) for end in (".pdf", ".tif")
+    ]  # fmt: skip
+    one = {"outcome": "made", "name": "logo.png", "profile": "small", "job": "", "at": None,
+           "films": films}  # fmt: skip
+    Told(monkeypatch, history=FileHistory([one]))
+    done = CliRunner().invoke(main, ["history", "station", "logo", *["--films"] * each])
+    lines = [line.strip() for line in done.output.splitlines()][1:]
+    if each:
+        assert len(lines) == 4 and lines[0] == "class 4/logo-1-red.pdf"
+    else:
+        assert lines == ["class 4/logo: 2 films: red, blue (no longer in positives)"]

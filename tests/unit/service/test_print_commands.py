@@ -170,13 +170,14 @@ def test_several_films_of_one_name(counter: Counter) -> None:
     assert order.film == "b/poster"
 
 
+SET_ID = "0123456789abcdef"
 INKS = ["red", "dark blue", "black"]
 
 
 def make_set(counter: Counter, stem: str = "class 4/poster") -> list[str]:
     films = []
     for k, ink in enumerate(INKS, 1):
-        place = {"id": "ab", "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 0.0]}
+        place = {"id": SET_ID, "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 0.0]}
         films.append(f"{stem}-{k}-{ink.replace(' ', '-')}")
         counter.make(films[-1], set=place)
     return films
@@ -199,6 +200,24 @@ def test_one_film_of_a_set_is_printed_again_by_itself(counter: Counter) -> None:
     assert counter.again("poster-2-dark-blue") == f"{films[1]} of small is printed again."
     (order,) = counter.orders()
     assert (order.run, order.place, order.of, order.set_stem) == ("", 1, 1, "poster")
+
+
+def test_a_set_is_named_by_its_id(counter: Counter) -> None:
+    films = make_set(counter)
+    record = counter.root / "records/class 4/poster-1-red.json"
+    assert json.loads(record.read_text())["set"]["id"] == SET_ID
+    assert counter.again(SET_ID) == "class 4/poster of small is printed again."
+    assert [order.film for order in counter.orders()] == films
+    assert [order.sheets for order in counter.orders()] == [12] * 3
+    with pytest.raises(FilmhandError, match="still waits"):
+        counter.again(SET_ID)
+    assert counter.it.cancel(SET_ID).startswith("class 4/poster of small ")
+    assert len(counter.orders()) == 3
+    make_set(counter, "poster-2")
+    with pytest.raises(FilmhandError, match="small/class 4/poster, small/poster-2"):
+        counter.again(SET_ID)
+    with pytest.raises(FilmhandError, match="No film called 00000000"):
+        counter.again("00000000")
 
 
 def test_what_waits_of_a_set_is_given_up_by_its_name(counter: Counter) -> None:
