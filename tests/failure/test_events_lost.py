@@ -227,15 +227,15 @@ def test_lost_events_are_taken_for_news_of_every_folder(
 
 
 class Station:
-    """Fifty queues whose looks are counted, on a clock that goes on when nobody looks."""
+    """Queues whose looks are counted, on a clock that goes on when nobody looks."""
 
-    def __init__(self, place: Path, **options: Any) -> None:
+    def __init__(self, place: Path, *, folders: int, **options: Any) -> None:
         self.now = 0.0
         self.looks = Lookers(lambda queue: None, lambda: self.now)
         self.looks.stop()  # its threads wait on the true clock; the test looks in their place
         self.looks.join(5)
         self.count = 0
-        for number in range(50):
+        for number in range(folders):
             place_of = place / f"p{number}"
             queue = make_queue(place_of, place / "state", clock=lambda: self.now, **options)
             queue.name = f"p{number}"
@@ -255,13 +255,13 @@ class Station:
             self.count += 1
 
 
-def test_fifty_folders_at_rest_are_seldom_looked_at(
+def test_folders_at_rest_are_seldom_looked_at(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(FolderWatch, "keep", lambda *_: True)
-    station = Station(tmp_path, settle=2.0)
+    station = Station(tmp_path, folders=10, settle=2.0)
     station.pass_time(1.0)
-    assert station.pass_time(3600.0) == 50 * 240
+    assert station.pass_time(3600.0) == 10 * 240
     (tmp_path / "p7" / "drop" / "a.png").write_bytes(b"art")
     station.looks.wake(station.looks._folders[7])
     assert station.pass_time(0.1) == 1  # at once
@@ -274,7 +274,7 @@ def test_folders_that_nothing_tells_of_are_looked_at_all_the_time(
 ) -> None:
     """A watch that may be deaf costs looks, never a second's wait."""
     monkeypatch.setattr(FolderWatch, "keep", lambda *_: False)
-    station = Station(tmp_path)
+    station = Station(tmp_path, folders=50)
     station.pass_time(1.0)
     assert station.pass_time(60.0) == 50 * 120
 
@@ -284,10 +284,10 @@ def test_shares_are_looked_at_at_a_steady_pace(
 ) -> None:
     """What others do there causes no events, however well it tells of our own knocks."""
     monkeypatch.setattr("filmhand.queue.job_queue.is_network", lambda _: True)
-    station = Station(tmp_path)
+    station = Station(tmp_path, folders=10)
     station.pass_time(1.0)
     assert not station.looks._folders[0].queue.to_watch
-    assert station.pass_time(3600.0) == 50 * 360
+    assert station.pass_time(3600.0) == 10 * 360
 
 
 def test_threads_do_not_grow_with_the_folders_but_with_those_that_hang(tmp_path: Path) -> None:

@@ -367,7 +367,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_events_lost.py::test_a_sub_folder_made_later_is_watched_and_looked_at_once_more",
     ),
     "idle work of fifty profiles": (
-        "test_events_lost.py::test_fifty_folders_at_rest_are_seldom_looked_at",
+        "test_events_lost.py::test_folders_at_rest_are_seldom_looked_at",
         "test_events_lost.py::test_threads_do_not_grow_with_the_folders_but_with_those_that_hang",
         "test_events_lost.py::test_noise_is_no_news",
     ),
