@@ -53,11 +53,12 @@ class PdfLayers:
             channel=channel,
             limits=self.limits,
             sizing=sizing,
-            content=self._only(kept),
+            content=self.only(kept),
             white_is_shape=False,
         )
 
-    def _only(self, kept: Collection[_Id]) -> bytes:
+    def only(self, kept: Collection[_Id]) -> bytes:
+        """The document with all other groups set to off."""
         library = _library(self.file)
         with library.open(BytesIO(self.file.path.read_bytes())) as document:
             settings = document.Root["/OCProperties"]
@@ -99,12 +100,14 @@ def pdf_layers(found: ExaminedFile, page: int, limits: Limits) -> PdfLayers | No
                 for one in list(settings["/OCGs"])[:_MOST_LAYERS]
                 if one.objgen in there
             ]
+        layers = PdfLayers(found, page, limits, groups)
+        # What is odd in its settings comes out when all are set to off.
+        return layers if groups and layers.only(()) else None
     except MemoryError:
         raise  # the document is not to blame
     # What is odd in a stranger's document is met in every way that Python knows.
     except Exception:
         return None
-    return PdfLayers(found, page, limits, groups) if groups else None
 
 
 def _met(library: Any, page: Any) -> Iterator[_Id]:

@@ -4,7 +4,7 @@ Columns are gone through once; along the rows those so far away are tried that c
 (A. Rosenfeld and J. L. Pfaltz, Distance functions on digital pictures, Pattern Recognition 1, 1968;
 the parting into columns and rows: T. Saito and J. Toriwaki, Pattern Recognition 27, 1994). That is
 exact to :data:`REACH` pixels. What lies farther asks a coarse picture of cells which few may be
-nearest, so that it costs no more however far it is, and misses the nearest by a cell at most.
+nearest, so that it costs no more however far it is, and misses the nearest by some cells at most.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from filmhand.arrays import BoolArray, Int32Array, Int64Array
 REACH = 32
 """Pixels to which the nearest is exact."""
 _CELL = 8
+# What is nearest by cells is at most three cells farther than what is nearest.
+_SURELY_BEYOND = REACH + 3 * _CELL
 _NOWHERE = 10**6  # rows away; more than any picture has
 
 
@@ -41,10 +43,16 @@ class NearestPlaces:
         far = (rows - found) ** 2
         found = found * width + columns
         left = np.flatnonzero(far > 1)
+        if self._of_cells is not None:
+            deep = np.flatnonzero(far > REACH**2)
+            found[deep], far[deep] = self._among_cells(
+                rows[deep], columns[deep], found[deep], far[deep]
+            )
+            left = left[far[left] <= _SURELY_BEYOND**2]
         for aside in range(1, REACH + 1):
             left = left[far[left] > aside * aside]
             if not left.size:
-                return found
+                break
             for step in (-aside, aside):
                 beside = columns[left] + step
                 some = left[(beside >= 0) & (beside < width)]
@@ -54,15 +62,12 @@ class NearestPlaces:
                 nearer = off < far[some]
                 some = some[nearer]
                 far[some], found[some] = off[nearer], row[nearer] * width + beside[nearer]
-        left = left[far[left] > REACH * REACH]
-        if self._of_cells is not None and left.size:
-            found[left] = self._among_cells(rows[left], columns[left], found[left], far[left])
         return found
 
     def _among_cells(
         self, rows: Int64Array, columns: Int64Array, found: Int64Array, far: Int64Array
-    ) -> Int64Array:
-        """The nearest of what was found and of what is nearest to the cells around."""
+    ) -> tuple[Int64Array, Int64Array]:
+        """The nearest of what was found and of what is nearest to the cells around, and how far."""
         assert self._of_cells is not None
         height, width = self._of_cells.shape
         for down in (-1, 0, 1):
@@ -74,7 +79,7 @@ class NearestPlaces:
                 off = (at_row - rows) ** 2 + (at_column - columns) ** 2
                 nearer = off < far
                 found, far = np.where(nearer, place, found), np.where(nearer, off, far)
-        return found
+        return found, far
 
 
 def _nearest_rows(sources: BoolArray) -> Int32Array:

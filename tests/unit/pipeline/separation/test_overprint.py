@@ -113,6 +113,19 @@ def test_inks_printed_later_are_never_beneath(flag):
     assert (blue | black)[28:92, 88:136].all()
 
 
+def test_soft_edges_between_an_ink_on_top_and_a_later_one_stay_where_they_are(flag):
+    """Black's edges lie at a quarter of a pixel, so most of such a pixel is blue."""
+    flag[14:46, 44:68] = PALETTE["blue"]
+    flag[20:40, 48:64] = PALETTE["black"]
+    quarter = (np.array(PALETTE["black"]) + 3 * np.array(PALETTE["blue"]).astype(int)) // 4
+    flag[19:41, 47] = flag[19:41, 64] = flag[19, 47:65] = flag[40, 47:65] = quarter
+    inks = ink("yellow"), ink("red"), BLACK, ink("blue")
+    found = tones(flag, *inks, to=(800, 600))
+    knocked = tones(flag, *inks[:2], replace(BLACK, overprint=False), inks[3], to=(800, 600))
+    assert (found[2:] == knocked[2:]).mean() > 0.9999
+    assert (found[2] | found[3])[150:450, 450:670].all()
+
+
 def test_one_overprints_another(flag):
     flag[14:46, 44:68] = PALETTE["black"]
     flag[20:40, 48:64] = PALETTE["blue"]
