@@ -10,6 +10,7 @@ downward, so a pixel in column c and row r has its center at (c + 1/2, -(r + 1/2
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import gcd
 
 import numpy as np
@@ -25,7 +26,7 @@ ANGLE_TOLERANCE_DEG = 0.025
 # A tile that repeats faster than this shows as a pattern where whole dots are dropped.
 SHORTEST_REPEAT_IN = 0.5
 _LARGEST_ORDER = 160
-_TRIED_FIRST = 640  # the smallest tiles
+_TRIED = (640, 2560, 10_240)  # of the smallest tiles, one after the other
 # Of the tiles up to this much larger than the smallest good one, the most exact is taken.
 _ROOM_FOR_ACCURACY = 1.5
 
@@ -172,6 +173,7 @@ def _most_exact(
     return None
 
 
+@lru_cache(maxsize=64)
 def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice:
     """A small tile, no shorter than half an inch, whose lpi and angle are as asked.
 
@@ -208,8 +210,8 @@ def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice
     by_size = np.argsort(i * i + j * j, kind="stable")
     i, j = i[by_size], j[by_size]
     size = np.hypot(i, j) ** 2
-    # Nearly every screen is found among the smallest tiles; only where none is, all are tried.
-    for count in sorted({min(_TRIED_FIRST, len(i)), len(i)}):
+    # Nearly every screen is found among the smallest tiles; only where none is, more are tried.
+    for count in sorted({*(min(few, len(i)) for few in _TRIED), len(i)}):
         m, n = i[:count, None], j[:count, None]
         period = np.rint(np.stack([m * first + n * second, m * second - n * first], 1) * scale)
         order = np.stack([np.hstack([m, n]), np.hstack([-n, m])], 1)

@@ -174,7 +174,8 @@ def test_how_many_tiles_are_tried_first_changes_no_screen(monkeypatch, first):
         for angle in (22.5, 37, 75)
         for dpi in ((300, 300), (720, 600))
     ]
-    monkeypatch.setattr(lattice_module, "_TRIED_FIRST", 10**6)
-    wanted = [find_lattice(*wish) for wish in wishes]
-    monkeypatch.setattr(lattice_module, "_TRIED_FIRST", first)
-    assert [find_lattice(*wish) for wish in wishes] == wanted
+    anew = find_lattice.__wrapped__  # what was found once is kept
+    monkeypatch.setattr(lattice_module, "_TRIED", ())
+    wanted = [anew(*wish) for wish in wishes]
+    monkeypatch.setattr(lattice_module, "_TRIED", (first, 4 * first))
+    assert [anew(*wish) for wish in wishes] == wanted
