@@ -37,6 +37,8 @@ _LARGEST_AB = 160.0
 InkColor: TypeAlias = str | tuple[float, float, float]
 """``#rrggbb`` of sRGB in lower case, or L*, a*, b* under D50."""
 WHITE_CLOTH: InkColor = "#ffffff"
+BLACK_GENERATION = 0.5
+"""What of gray is printed in black where nothing is said (common practice, no source)."""
 
 
 class InkChoice(StrEnum):
@@ -138,7 +140,7 @@ def _read_list(items: list[object]) -> tuple[InkWish, ...]:
         except ValueError as fault:
             faults.append(((place,), item, fault))
             continue
-        name = ink_file_name(ink.name).casefold()
+        name = ink_key(ink.name)
         if name in taken:
             clash = Allowed.INK_NAME_TAKEN.say(other=taken[name])
             faults.append(((place, "name"), ink.name, ValueError(clash)))
@@ -195,12 +197,24 @@ def ink_file_name(name: str) -> str:
     'Dark-red-2'
     """
     word = "-".join(unicodedata.normalize("NFC", name).split())
-    letters = word.replace("-", "").replace("_", "")
-    # Marks are parts of letters in many scripts.
-    proper = all(unicodedata.category(sign)[0] in "LMN" for sign in letters)
-    if not letters or not proper or len(word.encode()) > LONGEST_INK_NAME:
+    kinds = {unicodedata.category(sign)[0] for sign in word if sign not in "-_"}
+    # Marks are parts of letters in many scripts, and alone they are nothing.
+    if not kinds & {"L", "N"} or kinds - {"L", "M", "N"} or len(word.encode()) > LONGEST_INK_NAME:
         raise ValueError(Allowed.INK_NAME.say(most=LONGEST_INK_NAME))
     return word
+
+
+def ink_key(name: str) -> str:
+    """A name as it is compared with those of other inks: what people take for one is one.
+
+    Case does not count, nor how words are joined, nor in which form of Unicode letters come. That a
+    plate is called like an ink is told by the same, so one plate is never two inks'.
+
+    >>> ink_key("Dark_Red") == ink_key(" dark  red") == ink_key("dark-red")
+    True
+    """
+    plain = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
+    return " ".join(plain.replace("_", " ").replace("-", " ").split())
 
 
 def read_color(value: object) -> InkColor:

@@ -16,6 +16,7 @@ from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.icc import IccWish, read_icc
 from filmhand.profile.inks import (
+    BLACK_GENERATION,
     LARGEST_TRAP_MM,
     WHITE_CLOTH,
     InkColor,
@@ -280,7 +281,7 @@ class Settings(Group):
     underbase: Annotated[Underbase | None, read_underbase] = None
     trap: Annotated[float, read_short_length(0, LARGEST_TRAP_MM, example="0.2")] = 0.0
     total_ink: Annotated[float | None, read_total_ink] = None
-    black_generation: Annotated[float, read_percent(0, 100)] = 0.5
+    black_generation: Annotated[float, read_percent(0, 100)] = BLACK_GENERATION
     icc: Annotated[IccWish | None, NeedsCurves(read_icc)] = None
     art: ArtWishes = ArtWishes()
     repair: RepairWishes = RepairWishes()

@@ -16,7 +16,14 @@ from functools import lru_cache
 import numpy as np
 from PIL import Image
 
-from filmhand.arrays import Float32Array, Float64Array, Int32Array, UInt8Array, UInt16Array
+from filmhand.arrays import (
+    Float32Array,
+    Float64Array,
+    Int32Array,
+    Int64Array,
+    UInt8Array,
+    UInt16Array,
+)
 from filmhand.kernels.loops import compiled
 from filmhand.kernels.repeated_levels import RepeatedLevels
 from filmhand.values import dataclass
@@ -66,6 +73,8 @@ class _Axis:
 @lru_cache(maxsize=8)
 def _axis(count: int, to: int, method: Method) -> _Axis:
     """One axis from ``count`` source pixels to ``to`` results."""
+    if method is Method.BOX:
+        return _covered(count, to)
     reach, weight_at = _FILTERS[method]
     scale = count / to
     wider = max(1.0, scale)  # the filter's reach grows with reduction, so nothing aliases
@@ -77,6 +86,22 @@ def _axis(count: int, to: int, method: Method) -> _Axis:
     source = first[:, None] + np.arange(taps)
     weights = weight_at((source + 0.5 - middle[:, None]) / wider)
     weights[(source < since[:, None]) | (source >= until[:, None])] = 0
+    return _in_steps(first, weights)
+
+
+def _covered(count: int, to: int) -> _Axis:
+    """The part of each source pixel that each result covers."""
+    edges = np.arange(to + 1) * count
+    since, until = edges[:-1] // to, -(-edges[1:] // to)
+    taps = int((until - since).max())
+    first = np.minimum(since, count - taps)
+    source = first[:, None] + np.arange(taps)
+    beyond = np.minimum((source + 1) * to, edges[1:, None])
+    weights = np.maximum(0, beyond - np.maximum(source * to, edges[:-1, None]))
+    return _in_steps(first, weights.astype(np.float64))
+
+
+def _in_steps(first: Int64Array, weights: Float64Array) -> _Axis:
     weights /= weights.sum(axis=1, keepdims=True)
     # The sums up to each weight are rounded, not the weights, so that all add up to exactly 1.
     steps = np.diff(np.rint(np.cumsum(weights, axis=1) * _WEIGHT_STEPS), axis=1, prepend=0.0)
@@ -118,7 +143,8 @@ class Resampled:
     codes : (H, W) uint16
     values : (65536,) float64, -1 .. 1: what each code stands for, taken to the nearest 2**-25
     to : (width, height) of the whole result
-    method : LANCZOS, BICUBIC, BILINEAR or HAMMING
+    method : LANCZOS, BICUBIC, BILINEAR or HAMMING; BOX for the very part of each pixel that a
+        result covers
     """
 
     def __init__(

@@ -93,6 +93,11 @@ def test_what_else_is_said_of_a_set(good, read):
         ),
         ('inks: [{name: red, color: "#b3261e", lpi: 80}]', "inks.0.lpi", "75 or less at 300 dpi"),
         ("underbase: {ink: white}", "underbase", "inks is off"),
+        ("separate: spot", "separate", "for films of several inks, and inks is off; write inks"),
+        ("trap: 0.2 mm", "trap", "inks is off"),
+        ('cloth: "#101010"', "cloth", "inks is off"),
+        ("total_ink: 240 %", "total_ink", "inks is off"),
+        ("black_generation: 80 %", "black_generation", "inks is off"),
         ("inks: process\nunderbase: {ink: white, choke: 0.3}", "underbase.choke", "0.3 in"),
         ("inks: process\nunderbase: {ink: white, chok: 1 mm}", "underbase.chok", "did you mean"),
         ("inks: process\ntrap: 0.5", "trap", "the unit is missing: 0.5 in"),
@@ -124,6 +129,30 @@ def test_a_fault_of_an_ink_stands_at_its_line(good, faults):
     assert "another name than that of the ink red before" in message
 
 
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("dark_red", "dark red"),
+        ("dark-red", "DARK RED"),
+        ("\u00e9toile", "e\u0301toile"),  # composed, and a letter with its mark behind
+        ("red 2", "red \uff12"),  # a digit of full width
+        ("stra\u00dfe", "strasse"),
+    ],
+)
+def test_names_that_people_take_for_one_are_one(good, faults, first, second):
+    inks = "".join(f'  - {{name: {name}, color: "#b3261e"}}\n' for name in (first, second))
+    ((_, _, key, message),) = faults(f"{good}inks:\n{inks}")
+    assert key == "inks.1.name"
+    assert f"another name than that of the ink {first} before" in message
+
+
+@pytest.mark.parametrize("name", ['"---"', '"_ _"', '"red."', '"red/2"', '"\u0301"', '" "', '""'])
+def test_a_name_that_leaves_none_for_a_file_is_told(good, faults, name):
+    ((_, _, key, message),) = faults(f'{good}inks: [{{name: {name}, color: "#b3261e"}}]\n')
+    assert key == "inks.0.name"
+    assert "a name of letters, digits, spaces, - and _" in message
+
+
 def test_an_underbase_is_printed_first(good, faults):
     ((_, _, key, message),) = faults(f"{good}{INKS}underbase: {{ink: Dark blue}}\n")
     assert key == "underbase.ink"
@@ -139,11 +168,14 @@ def test_tickets_ask_for_inks_but_not_for_another_mesh(good):
 
 
 def test_a_ticket_may_ask_for_gray_where_the_profile_has_an_underbase(good):
-    text = good + INKS + "underbase: {ink: white}\n"
+    text = good + INKS + 'underbase: {ink: white}\ncloth: "#101010"\nseparate: simulated\n'
     profile = read_profile(text, name="p", file="p.yaml")
     changed, _ = read_ticket("inks: off\n", profile=profile, file="t")
     assert (changed.inks, changed.underbase) == (None, None)
     assert read_ticket("inks: auto 2\n", profile=profile, file="t")[0].underbase is not None
+    gray = read_profile(good + "separate: auto\ntrap: 0 mm\n", name="p", file="p.yaml")
+    with pytest.raises(Refused, match=r"line 1.*trap is for films of several inks"):
+        read_ticket("trap: 0.2 mm\n", profile=gray, file="t")
     with pytest.raises(Refused, match="inks is off"):
         read_ticket("inks: off\nunderbase: {ink: white}\n", profile=profile, file="t")
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from filmhand.arrays import UInt16Array
 from filmhand.art.opened_art import Art
+from filmhand.profile.inks import ink_key
 from filmhand.tone import FULL
 from filmhand.values import dataclass
 
@@ -65,4 +66,4 @@ def plate_key(name: str) -> str:
     >>> plate_key(" Dark_Red ") == plate_key("dark red")
     True
     """
-    return " ".join(name.casefold().replace("_", " ").replace("-", " ").split())
+    return ink_key(name)

@@ -149,8 +149,13 @@ def overprinted_note(lost: OverprintedColor, inks: Sequence[ListedInk]) -> str:
     )
 
 
-def refuse_far(far: FarColor, inks: Sequence[ListedInk]) -> None:
-    """Raise Refused where too much of the art is too far."""
+def refuse_far(far: FarColor, inks: Sequence[ListedInk], *, process: bool = False) -> None:
+    """Raise Refused where too much of the art is too far.
+
+    Parameters
+    ----------
+    process : whether these are process inks, to which none can be added
+    """
     told = {
         "color": color_told(far.color),
         "nearest": ink_told(far.nearest, inks),
@@ -163,8 +168,9 @@ def refuse_far(far: FarColor, inks: Sequence[ListedInk]) -> None:
                 SetRefusal.COLORS, far.share, FAIL_SHARE, told | {"share": _percent(far.share)}
             )
     elif far.too_far_share > TOO_FAR_SHARE:
+        row = SetRefusal.NOT_IN_PROCESS if process else SetRefusal.MIXED
         raise _refusal(
-            SetRefusal.MIXED, far.too_far_share, TOO_FAR_SHARE,
+            row, far.too_far_share, TOO_FAR_SHARE,
             told | {"share": _percent(far.too_far_share), "far": f"{TOO_FAR:g}"},
         )  # fmt: skip
 

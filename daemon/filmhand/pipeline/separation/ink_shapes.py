@@ -1,7 +1,8 @@
 """The regions of inks at device resolution, each pixel in one of them, with traps and chokes.
 
-Edges are resampled as parts of a pixel, and each device pixel then goes to whoever has most of it:
-no gap and no double can be, whatever the sizes of art and film. A trap grows an ink under the solid
+Each device pixel goes to one ink or to the cloth, as
+:mod:`~filmhand.pipeline.separation.region_owners` says, so no gap and no double can be, whatever
+the sizes of art and film. A trap grows an ink under the solid
 of another, so that no cloth shows where films do not quite meet; a choke draws what lies under all
 inks back from their edge.
 """
@@ -13,17 +14,13 @@ from collections.abc import Sequence
 import numpy as np
 from PIL import Image
 
-from filmhand.arrays import Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.arrays import BoolArray, Float64Array, UInt8Array, UInt16Array
 from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.ink_regions import InkRegions
+from filmhand.pipeline.separation.region_owners import region_owners
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 from filmhand.values import dataclass
-
-# Without negative lobes parts stay parts, and no ink appears where it was not; of such filters this
-# one leaves slanted edges the straightest.
-_METHOD = Image.Resampling.BILINEAR
-_MOST_OF_PIXEL = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +61,16 @@ class InkShapes:
         self._to = to
         self._traps = tuple(traps)
         self._reach = reach or DiscReach(0, 0)
-        self._over = list(over)
-        parts = np.arange(FULL + 1) / FULL
-        self._areas = [Resampled(area, parts, to, method=_METHOD) for area in regions.areas]
+        self._alike = [k for k in range(len(regions.areas)) if k not in over]
+        areas = regions.areas[self._alike] if over else regions.areas
+        self._owners = region_owners(areas, to)
+        self._over = {
+            k: region_owners(np.stack([area, np.uint16(FULL) - area]), to)
+            for k, area in enumerate(regions.areas)
+            if k in over
+        }
         self._toned = [
-            None if tone is None else Resampled(_product(area, tone), parts, to, method=_METHOD)
+            None if tone is None else _MeanTone(area, tone, to)
             for area, tone in zip(regions.areas[:-1], regions.tones, strict=True)
         ]
 
@@ -77,13 +79,14 @@ class InkShapes:
         """How many inks there are."""
         return len(self._toned)
 
-    def owners(self, first: int, count: int) -> Int64Array:
-        """(count, width) int64: whose each device pixel is, by place in print order.
+    def owners(self, first: int, count: int) -> UInt8Array:
+        """(count, width) uint8: whose each device pixel is, by place in print order.
 
         The cloth's place is the number of inks. Where several have as much of a pixel the first has
         it. Inks that overprint own none: they lie over others.
         """
-        return self._owned(self._parts(first, count))
+        owners = self._owners.rows(first, count)
+        return np.array(self._alike, np.uint8)[owners] if self._over else owners
 
     def tones(self, first: int, count: int) -> UInt16Array:
         """The tones of all films in rows first .. first + count - 1.
@@ -130,31 +133,37 @@ class InkShapes:
         base: UInt16Array = np.where(inside, largest, np.uint16(0))
         return base
 
-    def _owned(self, areas: Float32Array) -> Int64Array:
-        """(count, width) whose each pixel is, of the parts that all have of it."""
-        if self._over:
-            areas = areas.copy()
-            areas[self._over] = -1
-        owners: Int64Array = areas.argmax(axis=0)
-        return owners
-
-    def _parts(self, first: int, count: int) -> Float32Array:
-        """(n + 1, count, width) the part of each pixel that every ink and the cloth have."""
-        return np.stack([area.rows(first, count) for area in self._areas])
-
     def _alone(self, first: int, count: int) -> UInt16Array:
         """(n, count, width) the tones without traps."""
-        areas = self._parts(first, count)
-        owners = self._owned(areas)
+        owners = self.owners(first, count)
         tones = np.zeros((self.ink_count, *owners.shape), np.uint16)
         for k, toned in enumerate(self._toned):
-            own = areas[k] >= _MOST_OF_PIXEL if k in self._over else owners == k
+            over = self._over.get(k)
+            own = owners == k if over is None else over.rows(first, count) == 0
             if toned is None:
                 tones[k, own] = FULL
             elif own.any():
-                # The mean tone of what the ink has of the pixel, and not of the cloth beside it.
-                share = toned.rows(first, count)[own].astype(np.float64) / areas[k, own]
-                tones[k, own] = np.rint(np.clip(share, 0, 1) * FULL)
+                tones[k, own] = toned.of(own, first)
+        return tones
+
+
+class _MeanTone:
+    """The mean tone of what an ink has of a device pixel, and not of what is beside it."""
+
+    def __init__(self, area: UInt16Array, tone: UInt16Array, to: tuple[int, int]) -> None:
+        parts = np.arange(FULL + 1) / FULL
+        # As owners are found, so that an ink has a part of each pixel that is its own.
+        reduced = to[0] < area.shape[1] or to[1] < area.shape[0]
+        method = Image.Resampling.BOX if reduced else Image.Resampling.BILINEAR
+        self._area = Resampled(area, parts, to, method=method)
+        self._toned = Resampled(_product(area, tone), parts, to, method=method)
+
+    def of(self, own: BoolArray, first: int) -> UInt16Array:
+        """(m,) the tones of the pixels that are True in rows from ``first`` on."""
+        count = len(own)
+        share = self._toned.rows(first, count)[own].astype(np.float64)
+        share /= self._area.rows(first, count)[own]
+        tones: UInt16Array = np.rint(np.clip(share, 0, 1) * FULL).astype(np.uint16)
         return tones
 
 

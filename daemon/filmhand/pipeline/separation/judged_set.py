@@ -150,6 +150,7 @@ def _judged(
         tables.append(table_of(model, rules, wished.request.tiles))
         return tables[-1]
 
+    press = press_for(profile, [ink.name for ink in wanted.inks])
     box = page.layout.art
     size = box.width, box.height
     if page.plates is not None:
@@ -163,15 +164,17 @@ def _judged(
             profile.acetate_dpi,
             flats=chosen.flats,
             table=table,
-            press=press_for(profile, [ink.name for ink in wanted.inks]),
+            press=press,
         )
     far = None
     if tables:
         far = far_in_mixtures(codes, tables[0], separated, wanted.inks)
+    elif page.plates is None and press is not None:
+        far = far_in_mixtures(codes, press.table, separated, wanted.inks)
     elif page.plates is None and wanted.mode is SeparationMode.SPOT:
         far = far_in_flats(separated, codes.shape[0] * codes.shape[1])
     if far is not None:
-        refuse_far(far, wanted.inks)
+        refuse_far(far, wanted.inks, process=chosen.inks.transparent)
     works = [_work(wished, page, chosen, film, separated) for film in plan.films]
     _tell(works, wanted, chosen, far, plates=page.plates is not None)
     check_file(works[0])

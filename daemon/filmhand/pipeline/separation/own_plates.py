@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import field
 from pathlib import Path
 
 import numpy as np
@@ -39,11 +40,13 @@ class OwnPlates:
     tones : of each ink that has a plate, by its name, (H, W) uint16, upright; 65535 for a solid
     drawn : whether all are plates of a drawing
     notes : plain sentences
+    made : of inks that the art has no plate of, and that were made of the others
     """
 
     tones: dict[str, UInt16Array]
     drawn: bool
     notes: list[str]
+    made: set[str] = field(default_factory=set)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -70,6 +73,7 @@ class OwnPlates:
         """Make the plate of what lies below all other inks, where the art has none."""
         if ink not in self.tones:
             self.tones[ink] = np.maximum.reduce(list(self.tones.values()))
+            self.made.add(ink)
             self.notes.append(PlateNote.BELOW.say(ink=ink))
 
     def cut_to_total(self, total: float) -> None:

@@ -17,6 +17,7 @@ from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.film_bits import ToneSource
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
 from filmhand.pipeline.separation.ink_shapes import InkShapes
+from filmhand.pipeline.separation.region_owners import region_owners
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 
@@ -82,20 +83,20 @@ class _Picture:
 
 
 class _Solid:
-    """A plate of a drawing without tints: a device pixel goes to whoever has most of it."""
+    """A plate of a drawing without tints: a device pixel has its ink or has not."""
 
-    def __init__(self, plate: UInt16Array, to: tuple[int, int]) -> None:
-        self._plate = Resampled(plate, _PARTS, to, method=Image.Resampling.BILINEAR)
+    def __init__(self, regions: InkRegions, to: tuple[int, int]) -> None:
+        self._owners = region_owners(regions.areas, to)
 
     def tones(self, first: int, count: int) -> UInt16Array:
-        solid = self._plate.rows(first, count) >= 0.5
-        return np.where(solid, np.uint16(FULL), np.uint16(0))[None]
+        owners = self._owners.rows(first, count)
+        return np.where(owners == 0, np.uint16(FULL), np.uint16(0))[None]
 
 
 def _shape(plate: UInt16Array, to: tuple[int, int]) -> ToneSource:
-    """A plate of a drawing; where it has no tints, with a third of the memory."""
+    """A plate of a drawing; where it has no tints, with less memory."""
     regions = _regions(plate)
-    return _Solid(plate, to) if regions.tones[0] is None else InkShapes(regions, to)
+    return _Solid(regions, to) if regions.tones[0] is None else InkShapes(regions, to)
 
 
 def _regions(plate: UInt16Array) -> InkRegions:

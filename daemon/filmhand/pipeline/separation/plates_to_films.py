@@ -42,11 +42,14 @@ def separated_plates(
     Parameters
     ----------
     plates : as they lie on the films
-    wanted : with a choke its first ink is the underbase
+    wanted : with a choke its first ink is the underbase, drawn back where the art has no plate of
+        it
     to : (width, height) that the art has on the films, in device pixels
     resolution : of the films
     """
-    choke = None if wanted.choke_mm is None else DiscReach.of(wanted.choke_mm, resolution)
+    choke = None
+    if wanted.choke_mm is not None and wanted.inks[0].name in plates.made:
+        choke = DiscReach.of(wanted.choke_mm, resolution)
     source = PlateTones(
         plates.of([ink.name for ink in wanted.inks]),
         to,

@@ -15,7 +15,7 @@ from typing import Any
 
 from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
-from filmhand.profile.inks import ink_file_name
+from filmhand.profile.inks import ink_file_name, ink_key
 from filmhand.values import dataclass
 
 _FROM_THREADS = 7.5
@@ -164,7 +164,7 @@ def plan_set(wanted: WantedSet) -> SetPlan:
     """
     if not wanted.inks:
         raise ValueError("a set has at least one ink")
-    names = [ink_file_name(ink.name).casefold() for ink in wanted.inks]
+    names = [ink_key(ink.name) for ink in wanted.inks]
     for name in names:
         if names.count(name) > 1:
             raise ValueError(f"two inks are called {name!r}")

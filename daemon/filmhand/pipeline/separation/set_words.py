@@ -86,6 +86,14 @@ class SetRefusal(RefusalSentence):
         "Add an ink of that color, let the inks be found (inks: auto {count}), or print it in "
         "process colors (inks: process).",
     )
+    NOT_IN_PROCESS = (
+        Reason.COLORS,
+        "Process inks cannot mix the colors of {share} % of this art, which would be off by more "
+        "than {far} (CIEDE2000); at most {most} % may be. The most frequent is {color}, and the "
+        "nearest ink, {nearest}, is {difference} from it.",
+        "Let inks be found in the art (inks: auto {count}), or give the art colors that process "
+        "inks can print.",
+    )
     NO_INK = (
         Reason.BLANK,
         "Nothing of this art would print: all of it has the color of the cloth.",

@@ -16,7 +16,7 @@ from filmhand.ink.palette import find_inks
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.separation.press_of import press_of
 from filmhand.pipeline.separation.set_plan import FilmOfSet, ListedInk, SeparationMode
-from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_file_name
+from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_key
 from filmhand.profile.model import Profile
 from filmhand.values import dataclass
 
@@ -153,7 +153,7 @@ def found_inks(
         colors = colors[color_difference(colors, np.array(_WHITE_INK)) > FLAT_TOLERANCE]
     names = ink_names(colors)
     if base is not None:
-        names = [f"{name}-2" if name == ink_file_name(base.ink) else name for name in names]
+        names = [f"{name}-2" if ink_key(name) == ink_key(base.ink) else name for name in names]
     wishes = tuple(
         InkWish(name=name.replace("-", " "), color=(round(L, 2), round(a, 2), round(b, 2)))
         for name, (L, a, b) in zip(names, colors.tolist(), strict=True)
@@ -167,8 +167,7 @@ def _with_underbase(inks: tuple[InkWish, ...], profile: Profile) -> SetInks:
     transparent = process.choice is InkChoice.PROCESS
     if base is None:
         return SetInks(inks, based=False, transparent=transparent)
-    names = [ink_file_name(ink.name).casefold() for ink in inks]
-    if ink_file_name(base.ink).casefold() not in names:
+    if ink_key(base.ink) not in [ink_key(ink.name) for ink in inks]:
         below = InkWish(name=base.ink, color=_WHITE_INK, opacity=1.0)
         inks = (below, *inks)
     return SetInks(inks, based=True, transparent=transparent)

@@ -11,12 +11,14 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 from filmhand.language import or_list
 from filmhand.mesh.table import MeshError
 from filmhand.profile.inks import (
+    BLACK_GENERATION,
     MOST_INKS_OF_SET,
+    WHITE_CLOTH,
     InkChoice,
     InkWishes,
     Separate,
     Underbase,
-    ink_file_name,
+    ink_key,
 )
 from filmhand.profile.model import ArtWishes, Group, Marks, Settings
 from filmhand.profile.printing import PrintWishes
@@ -281,20 +283,30 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
             yield SettingFault(("art", "fit"), said, fitting=fitting)
 
 
+OF_INKS: dict[str, object] = {
+    "separate": Separate.AUTO,
+    "cloth": WHITE_CLOTH,
+    "underbase": None,
+    "trap": 0.0,
+    "total_ink": None,
+    "black_generation": BLACK_GENERATION,
+    "icc": None,
+}
+"""Keys that mean nothing without inks, and what each says where it is left out."""
+
+
 def _impossible_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
     """What cannot be together with inks, or without them."""
     inks: InkWishes | None = values.get("inks")
     below: Underbase | None = values.get("underbase")
     if inks is None:
-        if below is not None:
-            said = TogetherFault.WITHOUT_INKS.say(key="underbase")
-            yield SettingFault(("underbase",), said)
-        if values.get("icc") is not None:
-            yield SettingFault(("icc",), TogetherFault.WITHOUT_INKS.say(key="icc"))
+        for key, silent in OF_INKS.items():
+            if values.get(key, silent) != silent:
+                yield SettingFault((key,), TogetherFault.WITHOUT_INKS.say(key=key))
         return
     yield from _with_inks(values, art)
-    names = [ink_file_name(ink.name).casefold() for ink in inks.listed]
-    base = None if below is None else ink_file_name(below.ink).casefold()
+    names = [ink_key(ink.name) for ink in inks.listed]
+    base = None if below is None else ink_key(below.ink)
     if base in names[1:]:
         assert below is not None
         said = TogetherFault.UNDERBASE_FIRST.say(found=below.ink)

@@ -19,7 +19,7 @@ from filmhand.profile.read.curve import curves_in
 from filmhand.profile.read.document import Document, Plain, load_document, read_document
 from filmhand.profile.read.load import build_profile, faults_at
 from filmhand.profile.read.read_words import FileKind, KeyFault
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, take_unknown
+from filmhand.profile.read.schema import KEYS, OF_INKS, SettingFault, check_settings, take_unknown
 from filmhand.profile.read.values import LARGEST_GAIN, read_flag, whole
 from filmhand.profile.ticket.pages import PageChoice, read_pages
 from filmhand.profile.ticket.ticket_words import (
@@ -233,7 +233,7 @@ def _of_other_inks(wishes: Mapping[str, Plain]) -> set[str]:
     inks = wishes.get("inks")
     if inks is None or inks == "process":
         return set()
-    return {"icc", "underbase"} - set(wishes) if inks in ("off", False) else {"icc"}
+    return set(OF_INKS) - set(wishes) if inks in ("off", False) else {"icc"}
 
 
 def _overruling(ticket: Ticket, document: Document) -> Ticket:

@@ -120,6 +120,19 @@ def test_an_underbase_is_made_of_the_plates(tmp_path) -> None:
     assert white[:, white.any(axis=0)].any(axis=1).sum() == pytest.approx(SIDE - 16, abs=2)
 
 
+def test_an_underbase_that_comes_with_the_art_stays_as_it_is(tmp_path) -> None:
+    inks = np.zeros((SIDE, SIDE, 2), np.uint8)
+    inks[20:180, 20:180, 0], inks[40:160, 20:180, 1] = 255, 255
+    art = ink_tiff(tmp_path / "a.tif", inks, ("white", "red"))
+    more = (
+        'inks: [{name: red, color: "#b3261e"}]\n'
+        "underbase: {ink: White, choke: 1 mm}\ncloth: '#000000'\n"
+    )
+    films = made(tmp_path, art, more)
+    assert films["White"][0].sum() == 160 * 160
+    assert films["red"][0].sum() == 120 * 160
+
+
 def test_pages_named_after_inks_are_one_set(tmp_path) -> None:
     with tifffile.TiffWriter(tmp_path / "a.tif") as writer:
         for place, name in enumerate(("Deep-Blue", "RED")):
@@ -170,6 +183,29 @@ def test_process_inks_by_an_icc_profile(tmp_path) -> None:
         assert bits.sum() / SIDE**2 == pytest.approx(0.5, abs=0.02)
         assert "Colors became inks by the ICC profile press.icc (relative)." in record["notes"]
     assert films["yellow"][1]["set"]["color"] == pytest.approx([89, -5, 93], abs=0.6)
+
+
+def test_colors_that_the_press_of_an_icc_profile_cannot_print_are_told(tmp_path) -> None:
+    (tmp_path / "press.icc").write_bytes(cmyk_profile())
+    # A blue that no process inks print.
+    art = np.full((SIDE, SIDE, 3), (120, 120, 120), np.uint8)
+    art[:20] = (20, 20, 255)
+    Image.fromarray(art).save(tmp_path / "a.png")
+    more = "inks: process\nicc: press.icc\n"
+    (told,) = {
+        warning
+        for _, record in made(tmp_path, tmp_path / "a.png", more).values()
+        for warning in record["warnings"]
+        if "cannot mix" in warning
+    }
+    assert "the colors of 10 % of the art" in told and "blue (#" in told
+    assert "the nearest ink, black, is 35" in told
+    art[:80] = (20, 20, 255)
+    Image.fromarray(art).save(tmp_path / "a.png")
+    with pytest.raises(Refused, match=r"Process inks cannot mix the colors of 40 %") as caught:
+        made(tmp_path, tmp_path / "a.png", more)
+    assert caught.value.reason is Reason.COLORS
+    assert "inks: auto" in caught.value.do and "Add an ink" not in caught.value.do
 
 
 def test_an_icc_profile_that_has_changed_or_is_broken_is_told(tmp_path) -> None:
