@@ -16,16 +16,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.arrays import (
+    BoolArray,
+    Float32Array,
+    Float64Array,
+    Int32Array,
+    Int64Array,
+    UInt16Array,
+)
+from filmhand.ink.art_pieces import SrgbCodes, art_pieces
 from filmhand.ink.blends import MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.tone import FULL
 from filmhand.values import dataclass
 
-SrgbCodes = NDArray[np.uint8] | NDArray[np.uint16]
 _Labels = NDArray[np.int8]
 FLAT_TOLERANCE = 5.0
 """CIEDE2000 within which a color is an ink's: seen at once side by side, taken for the same apart
@@ -41,6 +48,32 @@ MOST_COLORS_TOLD = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class KnownPlaces:
+    """Colors whose places in the palette were worked out.
+
+    Attributes
+    ----------
+    keys : (d,) int64, of the colors, rising
+    places : (d,) int8, -1 where none is near enough
+    """
+
+    keys: Int64Array
+    places: _Labels
+
+    def of(self, keys: Int64Array) -> tuple[_Labels, BoolArray]:
+        """(m,) the places of colors, and of which they are known."""
+        at = np.minimum(np.searchsorted(self.keys, keys), max(0, len(self.keys) - 1))
+        if not len(self.keys):
+            return np.full(len(keys), -1, np.int8), np.zeros(len(keys), np.bool_)
+        return self.places[at], self.keys[at] == keys
+
+    def with_more(self, keys: Int64Array, places: _Labels) -> KnownPlaces:
+        """The same with colors that are not among them."""
+        at = np.searchsorted(self.keys, keys)
+        return KnownPlaces(np.insert(self.keys, at, keys), np.insert(self.places, at, places))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FlatColors:
     """What a pixel can be.
 
@@ -51,12 +84,14 @@ class FlatColors:
         of the palette
     tolerance : CIEDE2000 within which a color is an ink's
     in_light : whether the art's edges are blends of light, else of codes
+    known : the places of colors that were looked up before
     """
 
     palette: Float64Array
     found: Float64Array
     tolerance: float
     in_light: bool = False
+    known: KnownPlaces | None = None
 
     @property
     def cloth(self) -> int:
@@ -118,32 +153,84 @@ def flat_colors(
     palette = np.concatenate([inks, cloth[None]])
     if len(palette) > MOST_COLORS:
         raise ValueError(f"{len(inks)} inks are more than {MOST_COLORS - 1}")
-    distinct, place = _distinct(codes)
-    labels = _labels(distinct, palette, tolerance)[place]
-    found, flat = lab_to_srgb(palette), _in_flat(labels)
+    colors = FlatColors(palette, lab_to_srgb(palette), tolerance)
+    known, counts = _counted(codes, colors)
+    # The keys are the codes themselves.
+    distinct = np.stack([known.keys >> 32, known.keys >> 16 & FULL, known.keys & FULL], axis=1)
     for k in range(len(palette)):
         # A mean would be of nothing that is there. In a gradient all codes are as frequent, and
         # the ink's own is its end.
-        counts = np.bincount(place[(labels == k) & flat], minlength=len(distinct))
-        if counts.any():
-            frequent = distinct[counts * 2 >= counts.max()]
+        own = np.where(known.places == k, counts, 0)
+        if own.any():
+            frequent = distinct[own * 2 >= own.max()] / FULL
             apart = color_difference(srgb_to_lab(frequent), palette[k])
-            found[k] = frequent[apart.argmin()]
-    colors = FlatColors(palette, found, tolerance)
+            colors.found[k] = frequent[apart.argmin()]
+    colors = replace(colors, known=known)
     return replace(colors, in_light=_blends_light(codes, colors))
 
 
+def _counted(codes: SrgbCodes, colors: FlatColors) -> tuple[KnownPlaces, Int64Array]:
+    """The places of all colors of the art, and how often each is in a flat."""
+    known = KnownPlaces(np.empty(0, np.int64), np.empty(0, np.int8))
+    keys: list[Int64Array] = []
+    counts: list[Int64Array] = []
+    for piece in art_pieces(codes, EDGE_REACH):
+        part = codes[piece.around]
+        distinct, place = _distinct(part[:1, :1] if piece.plain else part)
+        own = _keys(distinct)
+        labels = _places(own, distinct, replace(colors, known=known))
+        fresh = ~known.of(own)[1]
+        if fresh.any():
+            known = known.with_more(own[fresh], labels[fresh])
+        if piece.plain:
+            counted = np.array([piece.pixels])
+        else:
+            flat = _in_flat(labels[place])
+            counted = np.bincount(place[piece.own][flat[piece.own]], minlength=len(distinct))
+        keys.append(own)
+        counts.append(counted)
+    total = np.zeros(len(known.keys), np.int64)
+    for own, counted in zip(keys, counts, strict=True):
+        total[np.searchsorted(known.keys, own)] += counted
+    return known, total
+
+
+def _keys(distinct: Float64Array) -> Int64Array:
+    """(d,) int64, colors of 16 bits as one number each, rising as they do."""
+    red, green, blue = np.rint(distinct.T * FULL).astype(np.int64)
+    keys: Int64Array = red << 32 | green << 16 | blue
+    return keys
+
+
+def _places(keys: Int64Array, distinct: Float64Array, colors: FlatColors) -> _Labels:
+    """(d,) the place in the palette of the color that is near enough, or -1."""
+    if colors.known is None:
+        return _labels(distinct, colors.palette, colors.tolerance)
+    places, there = colors.known.of(keys)
+    if not there.all():
+        new = _labels(distinct[~there], colors.palette, colors.tolerance)
+        places = places.copy()
+        places[~there] = new
+    return places
+
+
+def place_of_color(codes: SrgbCodes, colors: FlatColors) -> int:
+    """The place in the palette of the (3,) codes of one color, or -1 where none is near enough."""
+    distinct, _ = _distinct(codes[None, None])
+    return int(_places(_keys(distinct), distinct, colors)[0])
+
+
 def share_flats(
-    codes: SrgbCodes, colors: FlatColors, *, counted: slice = slice(None)
+    codes: SrgbCodes, colors: FlatColors, *, counted: slice | tuple[slice, slice] = slice(None)
 ) -> FlatShares:
     """The share of each pixel that each ink has.
 
     Parameters
     ----------
-    codes : (H, W, 3) uint8 or uint16, sRGB codes; of a part of the art, :data:`EDGE_REACH` rows at
-        the inner ends are context, whose shares may differ from those of the whole
+    codes : (H, W, 3) uint8 or uint16, sRGB codes; of a part of the art, :data:`EDGE_REACH` rows and
+        columns at the inner ends are context, whose shares may differ from those of the whole
     colors : of the whole art, from :func:`flat_colors`
-    counted : the rows whose unreached pixels are told
+    counted : the rows, or rows and columns, whose unreached pixels are told
     """
     labels, edges = _told_apart(codes, colors)
     shares = np.zeros((*labels.shape, len(colors.palette)), np.float32)
@@ -183,13 +270,17 @@ class _Edges:
 def _told_apart(codes: SrgbCodes, colors: FlatColors) -> tuple[_Labels, _Edges]:
     """(H, W) the place of each pixel in the palette, or -1, and what is to be looked at closer."""
     distinct, place = _distinct(codes)
-    labels = _labels(distinct, colors.palette, colors.tolerance)[place]
+    labels = _places(_keys(distinct), distinct, colors)[place]
     bits = np.where(labels >= 0, np.left_shift(1, np.maximum(labels, 0)), 0).astype(np.uint16)
     firm = _around(np.where(_in_flat(labels), bits, 0).astype(np.uint16), _SOFT)
     soft = np.bitwise_count(firm) > 1
     loose = np.where(soft, _around(bits, _SOFT), 0)
     asked = soft | (labels < 0)
-    key = place[asked] << 32 | np.where(soft, firm, 0)[asked].astype(np.int64) << 16 | loose[asked]
+    key = (
+        place[asked].astype(np.int64) << 32
+        | np.where(soft, firm, 0)[asked].astype(np.int64) << 16
+        | loose[asked]
+    )
     kinds, kind, pixels = np.unique(key, return_inverse=True, return_counts=True)
     sets = [(kinds >> shift & 0xFFFF).astype(np.uint16) for shift in (16, 0)]
     return labels, _Edges(asked, kind, pixels, distinct[kinds >> 32], *sets)
@@ -197,18 +288,24 @@ def _told_apart(codes: SrgbCodes, colors: FlatColors) -> tuple[_Labels, _Edges]:
 
 def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
     """Whether the edges between flats come nearer to blends of light than to those of codes."""
-    _, edges = _told_apart(codes, colors)
-    between = edges.firm > 0
-    kinds, sets, pixels = edges.codes[between], edges.firm[between], edges.pixels[between]
-    off = []
-    for in_light in (False, True):
-        _, difference = blend_shares(kinds, colors.found, sets, of=2, in_light=in_light)
-        off.append(np.minimum(difference, colors.tolerance) @ pixels)
+    off = np.zeros(2)
+    for piece in art_pieces(codes, EDGE_REACH):
+        if piece.plain:
+            continue
+        _, edges = _told_apart(codes[piece.around], colors)
+        inside = np.zeros_like(edges.asked)
+        inside[piece.own] = True
+        pixels = np.bincount(edges.kind[inside[edges.asked]], minlength=len(edges.pixels))
+        between = (edges.firm > 0) & (pixels > 0)
+        kinds, sets = edges.codes[between], edges.firm[between]
+        for number, in_light in enumerate((False, True)):
+            _, difference = blend_shares(kinds, colors.found, sets, of=2, in_light=in_light)
+            off[number] += np.minimum(difference, colors.tolerance) @ pixels[between]
     # Between grays both are the same, and by the code is how tone goes.
     return bool(off[1] < 0.8 * off[0])
 
 
-def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int64Array]:
+def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int32Array]:
     """(d, 3) the distinct codes, 0..1, and (H, W) the place of each pixel's among them."""
     step = 1 if codes.dtype == np.uint8 else _OF_8_BITS
     if step == 1 or not (codes % step).any():
@@ -216,22 +313,24 @@ def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int64Array]:
     red, green, blue = np.moveaxis(codes.astype(np.int64), -1, 0)
     packed, place = np.unique(red << 32 | green << 16 | blue, return_inverse=True)
     columns = np.stack([packed >> 32, packed >> 16 & 0xFFFF, packed & 0xFFFF], axis=1)
-    return columns / np.iinfo(codes.dtype).max, place.reshape(red.shape)
+    return columns / np.iinfo(codes.dtype).max, place.reshape(red.shape).astype(np.int32)
 
 
-def _distinct_of_8_bits(codes: SrgbCodes, step: int) -> tuple[Float64Array, Int64Array]:
-    """The same, in the same order, of codes that are whole multiples of a step, without sorting."""
+def _distinct_of_8_bits(codes: SrgbCodes, step: int) -> tuple[Float64Array, Int32Array]:
+    """The same, in the same order, of codes that are whole multiples of a step."""
+    # 257 g has g in its lower byte.
     packed = np.zeros(codes.shape[:2], np.int32)
     for channel in range(3):
         packed <<= 8
-        packed |= codes[..., channel] // step
-    there = np.zeros(2**24, np.bool_)
-    there[packed] = True
-    distinct = np.flatnonzero(there)
-    number = np.zeros(2**24, np.int32)
-    number[distinct] = np.arange(len(distinct))
+        packed |= codes[..., channel] & 0xFF
+    # Of neighbors that are alike only the first is sorted.
+    flat = packed.ravel()
+    first = np.ones(len(flat), np.bool_)
+    np.not_equal(flat[1:], flat[:-1], out=first[1:])
+    distinct, number = np.unique(flat[first], return_inverse=True)
+    place = number.astype(np.int32)[np.cumsum(first, dtype=np.int32) - 1]
     columns = np.stack([distinct >> 16, distinct >> 8 & 0xFF, distinct & 0xFF], axis=1)
-    return columns * step / np.iinfo(codes.dtype).max, number[packed].astype(np.int64)
+    return columns * step / np.iinfo(codes.dtype).max, place.reshape(packed.shape)
 
 
 def _labels(distinct: Float64Array, palette: Float64Array, tolerance: float) -> _Labels:
@@ -242,19 +341,24 @@ def _labels(distinct: Float64Array, palette: Float64Array, tolerance: float) -> 
 
 def _in_flat(labels: _Labels) -> BoolArray:
     """(H, W) whether a pixel has a label and is one of two by two pixels of that."""
-    padded = np.pad(labels, 1, constant_values=-1)
-    blocks = sliding_window_view(padded, (2, 2))
-    same = (blocks == blocks[..., :1, :1]).all(axis=(2, 3)) & (blocks[..., 0, 0] >= 0)
-    of_block: BoolArray = same[:-1, :-1] | same[1:, :-1] | same[:-1, 1:] | same[1:, 1:]
-    return of_block
+    across = (labels[:, 1:] == labels[:, :-1]) & (labels[:, 1:] >= 0)
+    block = across[1:] & across[:-1] & (labels[1:, 1:] == labels[:-1, 1:])
+    flat = np.zeros(labels.shape, np.bool_)
+    for rows in (slice(None, -1), slice(1, None)):
+        for columns in (slice(None, -1), slice(1, None)):
+            flat[rows, columns] |= block
+    return flat
 
 
 def _around(bits: UInt16Array, reach: int) -> UInt16Array:
     """(H, W) all bits that are set within so many pixels across and down."""
     for axis in (0, 1):
-        width = [(reach, reach) if one == axis else (0, 0) for one in (0, 1)]
-        windows = sliding_window_view(np.pad(bits, width), 2 * reach + 1, axis=axis)
-        bits = np.bitwise_or.reduce(windows, axis=-1)
+        lines = np.moveaxis(bits, axis, 0)
+        found = lines.copy()
+        for step in range(1, reach + 1):
+            found[step:] |= lines[:-step]
+            found[:-step] |= lines[step:]
+        bits = np.moveaxis(found, 0, axis)
     return bits
 
 

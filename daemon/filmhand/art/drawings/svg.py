@@ -30,7 +30,14 @@ from filmhand.art.drawings.svg_scan import (
     text_of,
     windowed,
 )
-from filmhand.art.drawings.vector import InkTest, Sizing, own_ppi, pixels_of, shape_of_white
+from filmhand.art.drawings.vector import (
+    InkTest,
+    Sizing,
+    kept_drawing,
+    own_ppi,
+    pixels_of,
+    shape_of_white,
+)
 from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.file_words import AdditionWord
@@ -155,10 +162,15 @@ def _unpacked(data: bytes) -> bytes | None:
 def _render(
     library: Any, text: str, size: tuple[int, int], inking: InkTest, *, name: str, **wishes: Any
 ) -> Codes:
-    try:
-        packed = library.svg_to_bytes(
+
+    def draw() -> bytes:
+        drawn: bytes = library.svg_to_bytes(
             svg_string=text, width=size[0], height=size[1], dpi=96, **wishes
         )
+        return bytes(drawn)
+
+    try:
+        packed = kept_drawing((text, size, tuple(sorted(wishes.items(), key=str))), draw)
     except BaseException as fault:
         # A fault within the renderer arrives as PanicException, which is no Exception.
         if isinstance(fault, ValueError) or type(fault).__name__ == "PanicException":

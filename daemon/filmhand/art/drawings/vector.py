@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import replace
 from math import ceil
 
@@ -32,6 +34,32 @@ class FilmSize:
     height_px: int
     ppi: float
     part: CropWindow = WHOLE
+
+
+_kept: ContextVar[dict[Hashable, bytes] | None] = ContextVar("kept drawings", default=None)
+
+
+@contextmanager
+def drawn_once() -> Iterator[None]:
+    """Inside the ``with``, a drawing that is asked for again is drawn once.
+
+    Art in color is read a channel at a time. What is kept is packed, and small beside the pixels.
+    """
+    before = _kept.set({})
+    try:
+        yield
+    finally:
+        _kept.reset(before)
+
+
+def kept_drawing(key: Hashable, draw: Callable[[], bytes]) -> bytes:
+    """A packed drawing; ``key`` is all that it depends on."""
+    kept = _kept.get()
+    if kept is None:
+        return draw()
+    if key not in kept:
+        kept[key] = draw()
+    return kept[key]
 
 
 def own_ppi(film: FilmSize, inches: tuple[float, float]) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import lru_cache
 from pathlib import Path
 
 from filmhand.art.drawings.vector import Sizing
@@ -31,6 +32,15 @@ def plate_names(path: Path, *, name: str, limits: Limits, page: int = 0) -> tupl
 
 def names_of_pages(path: Path, *, name: str, limits: Limits) -> tuple[str, ...]:
     """What the pages of the art are called, empty for a page without a name."""
+    there = path.stat()
+    return _names_of_pages(path, name, limits, (there.st_ino, there.st_size, there.st_mtime_ns))
+
+
+@lru_cache(maxsize=1)
+def _names_of_pages(
+    path: Path, name: str, limits: Limits, version: tuple[int, int, int]
+) -> tuple[str, ...]:
+    """The same of a file as it is now; a set of films asks several times."""
     found = examine_file(path, name=name, limits=limits)
     if found.kind is FileType.PDF:
         from filmhand.art.drawings.pdf import page_labels  # noqa: PLC0415 - most jobs need none of it

@@ -9,6 +9,7 @@ import numpy as np
 from filmhand.arrays import UInt16Array
 from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote
+from filmhand.art.drawings.vector import drawn_once
 from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
@@ -60,6 +61,7 @@ class ColorPage:
     plates: OwnPlates | None = None
 
 
+@drawn_once()
 def open_color_page(wished: WishedPage) -> ColorPage:
     """Read one page in color and lay it out.
 

@@ -40,7 +40,7 @@ class ArtColors:
     ppi : own resolution across and down, None where the file gives none worth believing
     format : what the content is, whatever the name says
     notes : plain sentences: what was decided, assumed or left out
-    see_through : whether any of the cloth shows
+    see_through : whether any cloth shows that is not white
     """
 
     codes: UInt16Array
@@ -76,6 +76,8 @@ def colors_of_art(
     codes[..., 0] = first.coded
     for place, channel in enumerate(_COLORS[1:], 1):
         codes[..., place] = plane(channel).coded
+    if (cloth == 1).all():  # white lies below already
+        return ArtColors(codes, first.ppi, first.format, first.notes, see_through=False)
     try:
         clear = plane(Channel.ALPHA).coded
     except Refused as refusal:

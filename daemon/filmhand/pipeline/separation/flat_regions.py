@@ -8,22 +8,20 @@ from threading import Lock
 import numpy as np
 
 from filmhand.arrays import UInt16Array
-from filmhand.art.raster import in_threads, row_strips
+from filmhand.art.raster import in_threads
+from filmhand.ink.art_pieces import STRIP_PIXELS, ArtPiece, SrgbCodes, art_pieces
 from filmhand.ink.flat_colors import (
     EDGE_REACH,
     MOST_COLORS_TOLD,
     FlatColors,
     FlatShares,
-    SrgbCodes,
     UnreachedColor,
+    place_of_color,
     share_flats,
 )
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
 from filmhand.tone import FULL
 from filmhand.values import dataclass
-
-# Shares of some inks take tens of bytes a pixel while they are found.
-_STRIP_PIXELS = 2**19
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +32,7 @@ class FlatRegions:
     ----------
     regions : at the art's own resolution
     unreached_pixels : how many pixels no ink, edge or tint comes near
-    unreached : their most frequent colors, of those that are among the most frequent of a strip
+    unreached : their most frequent colors, of those that are among the most frequent of a piece
     """
 
     regions: InkRegions
@@ -43,7 +41,7 @@ class FlatRegions:
 
 
 def regions_of_flats(
-    codes: SrgbCodes, colors: FlatColors, *, strip_pixels: int = _STRIP_PIXELS
+    codes: SrgbCodes, colors: FlatColors, *, strip_pixels: int = STRIP_PIXELS
 ) -> FlatRegions:
     """The regions of the inks of flat art.
 
@@ -56,42 +54,44 @@ def regions_of_flats(
     height, width = codes.shape[:2]
     areas = np.empty((len(colors.palette), height, width), np.uint16)
     tones: list[UInt16Array | None] = [None] * colors.cloth
-    strips = list(row_strips((height, width), strip_pixels))
-    shared: list[FlatShares | None] = [None] * len(strips)
+    shared: list[FlatShares] = []
     lock = Lock()
 
-    def one(number: int) -> None:
-        rows = strips[number]
-        first = max(0, rows.start - EDGE_REACH - REGION_REACH)
-        stop = min(height, rows.stop + EDGE_REACH + REGION_REACH)
-        own = slice(rows.start - first, rows.stop - first)
-        found = share_flats(codes[first:stop], colors, counted=own)
+    def one(piece: ArtPiece) -> None:
+        place = areas[:, piece.rows, piece.columns]
+        if piece.plain:
+            label = place_of_color(codes[piece.rows.start, piece.columns.start], colors)
+            if label >= 0:
+                place[:], place[label] = 0, FULL
+                return
+        found = share_flats(codes[piece.around], colors, counted=piece.own)
         part = ink_regions(found.shares)
-        areas[:, rows] = part.areas[:, own]
-        for k, toned in enumerate(part.tones):
-            if toned is None or (toned[own] == FULL).all():
-                continue
-            with lock:
+        place[:] = part.areas[:, *piece.own]
+        with lock:
+            shared.append(replace(found, shares=found.shares[:0]))
+            for k, toned in enumerate(part.tones):
+                if toned is None or (toned[piece.own] == FULL).all():
+                    continue
                 plane = tones[k]
                 if plane is None:
                     plane = tones[k] = np.full((height, width), FULL, np.uint16)
-            plane[rows] = toned[own]
-        shared[number] = replace(found, shares=found.shares[:0])
+                plane[piece.rows, piece.columns] = toned[piece.own]
 
-    in_threads(one, range(len(strips)))
-    told = [each for each in shared if each is not None]
+    reach = EDGE_REACH + REGION_REACH
+    in_threads(one, art_pieces(codes, reach, strip_pixels=strip_pixels))
     return FlatRegions(
         InkRegions(areas, tuple(tones)),
-        sum(each.unreached_pixels for each in told),
-        _most_frequent([color for each in told for color in each.unreached]),
+        sum(each.unreached_pixels for each in shared),
+        _most_frequent([color for each in shared for color in each.unreached]),
     )
 
 
 def _most_frequent(colors: list[UnreachedColor]) -> tuple[UnreachedColor, ...]:
-    """The colors of all strips together: each once, the most frequent first."""
+    """The colors of all pieces together: each once, the most frequent first."""
     joined: dict[tuple[float, ...], UnreachedColor] = {}
     for color in colors:
         key = tuple(color.color.tolist())
         so_far = joined[key].pixels if key in joined else 0
         joined[key] = replace(color, pixels=so_far + color.pixels)
-    return tuple(sorted(joined.values(), key=lambda color: -color.pixels)[:MOST_COLORS_TOLD])
+    order = sorted(joined, key=lambda key: (-joined[key].pixels, key))
+    return tuple(joined[key] for key in order[:MOST_COLORS_TOLD])

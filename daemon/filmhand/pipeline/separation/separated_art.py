@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 
 from filmhand.arrays import Float64Array, UInt16Array
+from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable
-from filmhand.ink.flat_colors import FLAT_TOLERANCE, SrgbCodes, UnreachedColor, flat_colors
+from filmhand.ink.flat_colors import FLAT_TOLERANCE, UnreachedColor, flat_colors
 from filmhand.ink.mixing import PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.pipeline.separation.disc_reach import DiscReach

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from filmhand.ink.art_pieces import art_pieces
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors, share_flats
 from filmhand.pipeline.separation.flat_regions import regions_of_flats
@@ -44,3 +47,25 @@ def test_strips_do_not_matter(art, strip_pixels):
     ]
     assert found.unreached[0].pixels == 50
     assert found.unreached[0].color == pytest.approx(srgb_to_lab(np.array([30, 200, 40]) / 255))
+
+
+def test_wide_flats_that_are_not_looked_at_pixel_by_pixel_come_out_the_same(art):
+    sides = [
+        np.full((60, 90, 3), color, np.uint8) for color in (PALETTE[2], PALETTE[0], [30, 200, 40])
+    ]
+    art = np.concatenate([sides[0], art, sides[1], sides[2], art], axis=1)
+    strip = art.shape[1] * 20
+    assert sum(piece.plain for piece in art_pieces(art, 6, strip_pixels=strip)) >= 6
+    covered = np.zeros(art.shape[:2], int)
+    for piece in art_pieces(art, 6, strip_pixels=strip):
+        covered[piece.rows, piece.columns] += 1
+    assert (covered == 1).all()
+    colors = flat_colors(art, srgb_to_lab(PALETTE[:2] / 255), srgb_to_lab(PALETTE[2] / 255))
+    shares = share_flats(art, replace(colors, known=None))
+    whole = ink_regions(shares.shares)
+    found = regions_of_flats(art, colors, strip_pixels=strip)
+    assert (found.regions.areas == whole.areas).all()
+    for one, other in zip(found.regions.tones, whole.tones, strict=True):
+        assert (one is None) == (other is None)
+        assert one is None or (one == other).all()
+    assert found.unreached_pixels == shares.unreached_pixels > 90 * 60
