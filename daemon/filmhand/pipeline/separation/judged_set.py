@@ -62,7 +62,7 @@ from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.pipeline.separation.wanted_inks import known_inks
 from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
-from filmhand.pipeline.verdict.refusals import refuse_on
+from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
@@ -100,6 +100,37 @@ class JudgedSet:
     picture: RecombinedFilms
 
 
+class FilmFailed(Refused):
+    """A check says that one film of a set cannot be made by this profile.
+
+    Attributes
+    ----------
+    failed : what it says
+    work : the film
+    """
+
+    def __init__(self, failed: CheckFailed, work: FilmInWork) -> None:
+        assert work.of_set is not None
+        named = named_after_ink(failed, work.of_set)
+        super().__init__(named.reason, named.say, named.do, found=named.found, needed=named.needed)
+        self.failed = failed
+        self.work = work
+
+
+def named_after_ink(refused: Refused, film: FilmOfSet) -> Refused:
+    """A refusal of one film that names its ink."""
+    named = SetRefusal.OF_INK.refused(
+        found=refused.found,
+        needed=refused.needed,
+        ink=film.ink.name,
+        k=film.place,
+        of=film.of,
+        say=refused.say,
+        do=refused.do,
+    )
+    return replace(named, reason=refused.reason)
+
+
 @contextmanager
 def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[JudgedSet]:
     """The judged films of one page, in files that are there only inside the ``with``.
@@ -113,7 +144,8 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
     Raises
     ------
     Refused
-        where the art gets no set; the sentence names the ink
+        where the art gets no set; the sentence names the ink.
+        :class:`FilmFailed` where a check of a film says so
     """
     chosen = _chosen(wished.profile, page)
     while True:
@@ -249,7 +281,9 @@ def _tell(
         for said in _of_overprint(wanted, plates=plates):
             work.remind(said)
         if far is not None:
-            _warn(work, far_note(far, wanted.inks))
+            said = far_note(far, wanted.inks)
+            # Whoever judges the film notes all warnings that it has by then.
+            work.warned.append(Warned(said, said))
             work.missed = lambda: [SetNote.UNREACHED_ON_LABEL.say()]
 
 
@@ -296,19 +330,12 @@ def _naming_ink(work: FilmInWork) -> Iterator[None]:
     assert film is not None
     try:
         yield
+    except CheckFailed as failed:
+        raise FilmFailed(failed, work) from None
     except Refused as refused:
         if refused.reason is Reason.BLANK:
             raise
-        named = SetRefusal.OF_INK.refused(
-            found=refused.found,
-            needed=refused.needed,
-            ink=film.ink.name,
-            k=film.place,
-            of=film.of,
-            say=refused.say,
-            do=refused.do,
-        )
-        raise replace(named, reason=refused.reason) from None
+        raise named_after_ink(refused, film) from None
 
 
 def _recombined(

@@ -16,7 +16,7 @@ from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.make import finished_film, page_number
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.separation.color_page import open_color_page
-from filmhand.pipeline.separation.judged_set import JudgedSet, judged_set
+from filmhand.pipeline.separation.judged_set import FilmFailed, JudgedSet, judged_set
 from filmhand.pipeline.separation.own_plates import pages_for
 from filmhand.pipeline.separation.set_plan import separation_record
 from filmhand.pipeline.separation.set_words import SetCount, SetFact
@@ -61,14 +61,26 @@ def make_set(wished: WishedPage, pages: int) -> tuple[list[FinishedFilm], Finish
     """
     number, suffix = page_number(wished, pages)
     page = open_color_page(wished)
-    with judged_set(wished, page, wished.request.scratch / f"bits{suffix}") as judged:
-        separation = separation_record(judged.wanted.mode, judged.print.difference)
-        made = []
-        for film, plan in zip(judged.films, judged.plan.films, strict=True):
-            told = {"set": plan.record(judged.plan.id), "separation": separation}
-            made.append(finished_film(film, suffix + plan.name_end, number, told=told))
-        proof = wished.request.out / f"set-proof{suffix}.jpg"
-        _write_proof(judged, proof, number)
+    try:
+        with judged_set(wished, page, wished.request.scratch / f"bits{suffix}") as judged:
+            return _finished(judged, wished.request.out, suffix, number)
+    except FilmFailed as failed:
+        from filmhand.pipeline.separation.set_remedies import refusal_with_offers  # noqa: PLC0415
+
+        del page
+        raise refusal_with_offers(wished, failed) from None
+
+
+def _finished(
+    judged: JudgedSet, out: Path, suffix: str, number: int | None
+) -> tuple[list[FinishedFilm], FinishedSet]:
+    separation = separation_record(judged.wanted.mode, judged.print.difference)
+    made = []
+    for film, plan in zip(judged.films, judged.plan.films, strict=True):
+        told = {"set": plan.record(judged.plan.id), "separation": separation}
+        made.append(finished_film(film, suffix + plan.name_end, number, told=told))
+    proof = out / f"set-proof{suffix}.jpg"
+    _write_proof(judged, proof, number)
     return made, FinishedSet(suffix, proof)
 
 

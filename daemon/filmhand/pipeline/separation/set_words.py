@@ -66,6 +66,13 @@ class SetFact(Sentence):
     SCREEN_WITHOUT_ANGLE = "{ink} {lpi}"
 
 
+class SetOffer(Sentence):
+    """How to ask for a change that would pass, at one ink."""
+
+    AT_INK_OF_PROFILE = "{change} (write {setting} at the ink {ink} in the profile)"
+    AT_INK_OF_TICKET = "{change} (write {setting} at the ink {ink} in its ticket)"
+
+
 class SetRefusal(RefusalSentence):
     """Why art becomes no set of films."""
 

@@ -27,10 +27,12 @@ from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Automatic, Fit
 from filmhand.units import MM_PER_INCH, length_text, plain_length, read_length_mm
 
-_MOST_OFFERS = 2
-_MOST_TRIES_A_FAMILY = 3
-# Share of a job's time after which nothing more is tried: a refusal must come, too.
-_SHARE_OF_TIME = 0.3
+MOST_OFFERS = 2
+"""So many changes are offered."""
+MOST_TRIES_A_FAMILY = 3
+"""So many changes of a family are tried."""
+SHARE_OF_TIME = 0.3
+"""Share of a job's time after which nothing more is tried: a refusal must come, too."""
 # A size measured in whole pixels needs a little to spare.
 _SPARE = 1.1
 
@@ -43,16 +45,16 @@ def offers_that_pass(wished: WishedPage, failed: CheckFailed) -> list[str]:
     wished : the page that was refused
     failed : its refusal
     """
-    until = time.monotonic() + _SHARE_OF_TIME * wished.profile.limits.seconds
+    until = time.monotonic() + SHARE_OF_TIME * wished.profile.limits.seconds
     offers = []
-    for family in _families(failed, wished.profile):
+    for family in families(failed, wished.profile):
         for tried, change in enumerate(family):
-            if tried == _MOST_TRIES_A_FAMILY or time.monotonic() > until:
+            if tried == MOST_TRIES_A_FAMILY or time.monotonic() > until:
                 break
             if _passes(wished, change.profile):
                 offers.append(how_to_ask(change, wished))
                 break
-        if len(offers) == _MOST_OFFERS:
+        if len(offers) == MOST_OFFERS:
             break
     return offers
 
@@ -71,15 +73,20 @@ def _loses(work: FilmInWork) -> bool:
 
     A film on which they stand as rows of dots is no remedy for strokes that are too thin.
     """
+    return bool(work.missed()) or has_thin_pieces(work)
+
+
+def has_thin_pieces(work: FilmInWork) -> bool:
+    """Whether single strokes or gaps are so thin that they would be lost, whatever lies beside."""
     alone = [check for check in work.checks if check.pieces is not None]
-    return bool(work.missed()) or any(
+    return any(
         check.fail_limit is not None and check.pieces.limit_um <= check.fail_limit
         for check in alone
         if check.pieces is not None
     )
 
 
-def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[ProfileChange]]:
+def families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[ProfileChange]]:
     """The families that can help against this refusal, the cheapest to follow first."""
     if failed.reason is Reason.TOO_SMALL:
         yield _smaller(failed, profile)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -335,9 +336,9 @@ def test_art_without_any_ink_is_refused(make):
 
 def test_colors_that_no_ink_comes_near_are_told_or_refused(make, flag):
     flag[60:80, 60:80] = (30, 200, 40)
-    (note,) = {
-        note for record in make(flag).records for note in record["warnings"] if "comes near" in note
-    }
+    records = make(flag).records
+    (note,) = {note for record in records for note in record["warnings"] if "comes near" in note}
+    assert all(record["notes"].count(note) == 1 for record in records)
     assert "0.2 % of the art" in note
     assert "green (#1ec828)" in note
     flag[60:260, 60:200] = (30, 200, 40)
@@ -354,6 +355,21 @@ def test_one_film_that_the_mesh_does_not_hold_refuses_all_and_is_named(make, fla
     assert refused.value.reason is Reason.LINES_TOO_FINE
     made = make(flag, ticket="anyway: true\n")
     assert len(made.result.films) == 3
+
+
+def test_what_would_pass_is_told_of_the_ink_that_was_refused(make, flag):
+    flag[150:250, 300:400] = code(RED)
+    flag[150:250:4, 300:400] = code(BLUE)
+    with pytest.raises(Refused, match=r"The film of blue \(3 of 3\):") as refused:
+        make(flag)
+    assert "passes, tried with this art" in refused.value.do
+    mesh = re.search(r"write mesh: (\S+) in the profile", refused.value.do)[1]
+    assert len(make(flag, base=BASE.replace("43-80", mesh)).result.films) == 3
+    # Of its own mesh it is told at the ink.
+    own = THREE.replace("blue, ", "blue, mesh: 43-80, ")
+    with pytest.raises(Refused, match="The film of blue") as refused:
+        make(flag, own)
+    assert f"(write mesh: {mesh} at the ink blue in the profile)" in refused.value.do
 
 
 @pytest.mark.parametrize(("asked", "word"), [({"mask": True}, "mask"), ({}, "trial")])
