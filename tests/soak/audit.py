@@ -28,6 +28,7 @@ class Audit:
 
     films: int = 0
     shared: int = 0  # records of art on a sheet that was counted with another's
+    of_sets: int = 0  # films that belong to a set
     jobs_made: int = 0
     refused: int = 0
     lost: int = 0
@@ -42,6 +43,7 @@ class Audit:
             for name in (
                 "films",
                 "shared",
+                "of_sets",
                 "jobs_made",
                 "refused",
                 "lost",
@@ -165,6 +167,7 @@ def _films(
     for path in files_in(printed):
         name = str(path.relative_to(printed)).rpartition(".")[0]
         taken.setdefault(name, []).append(path)
+    sets: dict[tuple[str, str, int], list[int]] = {}
     shared: set[str] = set()  # sheets that were looked at with the record of another art
     jobs: dict[str, set[str]] = {}
     for path, record in _records(root, found):
@@ -177,6 +180,9 @@ def _films(
                 shared.add(str(sub / name))
             continue
         jobs.setdefault(record["source"]["sha256"], set()).add(record["job"])
+        if (place := record.get("set")) is not None:
+            whole = (record["job"], place["id"], place["of"])
+            sets.setdefault(whole, []).append(place["k"])
         if record["profile"]["name"] == COPY:
             found.note("doubled", 1, f"made by the copied profile: {path}")
         if not (root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")).is_file():
@@ -192,6 +198,12 @@ def _films(
             for film in copies:
                 found.films += 1
                 _whole(film, record["film"]["sha256"][kind], scratch, found)
+    for (job, _, of), numbers in sets.items():
+        found.of_sets += of
+        if sorted(numbers) != list(range(1, of + 1)):
+            found.note(
+                "half_written", 1, f"of the set of {job} there are {sorted(numbers)} of {of}"
+            )
     for name in taken:
         found.note("half_written", 1, f"no record for {name}")
     originals = Counter(

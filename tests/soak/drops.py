@@ -20,6 +20,11 @@ _NAMES = (
     "poster", "logo", "class 4", "Größe – façade", "it's <b>", "-rf", "CON", "=1+1", "a\nb\x1b[31m",
     "\u202egnp", "x" * 200, "漢字", "$(reboot)", "100%", "caf\udce9",
 )  # fmt: skip
+_RED, _BLUE = "#b3261e", "#2038a0"
+_INKS = (
+    f'inks: [{{name: red, color: "{_RED}"}}, {{name: blue, color: "{_BLUE}"}}]\n'
+    "separate: spot\nart: {treat: line}"
+)
 _ENDS = {"PNG": ".png", "JPEG": ".jpg", "TIFF": ".tif", "GIF": ".gif", "BMP": ".bmp", "WEBP": ""}
 
 
@@ -41,8 +46,19 @@ class Dropper:
     def one(self) -> None:
         """Drop one thing, in one of the ways in which people and programs do."""
         kind = self._chance.choices(
-            ["good", "pages", "again", "spoiled", "refused", "bomb", "junk", "ticket", "odd"],
-            [40, 6, 8, 14, 12, 3, 5, 8, 4],
+            [
+                "good",
+                "pages",
+                "again",
+                "spoiled",
+                "refused",
+                "bomb",
+                "junk",
+                "ticket",
+                "odd",
+                "set",
+            ],
+            [40, 6, 8, 14, 12, 3, 5, 8, 4, 8],
         )[0]
         self.number += 1
         self.kinds[kind] += 1
@@ -75,7 +91,12 @@ class Dropper:
             case "junk":
                 self._put(name, self._chance.choice([b"", self._chance.randbytes(3000)]))
             case "ticket":
-                self._with_ticket(name, form)
+                wish = self._chance.choice(
+                    ["lpi: 12", "lpi: many", "marks: {label: false}", "sheet: a4"]
+                )
+                self._with_ticket(name, self.picture(form), wish)
+            case "set":
+                self._with_ticket(name, self.flat_colors(form), _INKS)
             case _:
                 self._odd(name)
 
@@ -93,6 +114,20 @@ class Dropper:
         buffer = io.BytesIO()
         more = {"save_all": True, "append_images": [image] * (pages - 1)} if pages > 1 else {}
         image.save(buffer, form, **more)
+        return buffer.getvalue()
+
+    def flat_colors(self, form: str) -> bytes:
+        """A small drawing of two inks that no other is like."""
+        image = Image.new("RGB", (80, 80), "white")
+        draw = ImageDraw.Draw(image)
+        draw.rectangle((2, 20, 38, 60), fill=_RED)
+        draw.rectangle((42, 20, 70, 60), fill=_BLUE)
+        for bit in range(20):
+            if self.number >> bit & 1:
+                draw.rectangle((4 * (bit % 10), 64 + 8 * (bit // 10), 4 * (bit % 10) + 3,
+                                67 + 8 * (bit // 10)), fill=_RED)  # fmt: skip
+        buffer = io.BytesIO()
+        image.save(buffer, form)
         return buffer.getvalue()
 
     def _spoiled(self, data: bytes) -> bytes:
@@ -157,16 +192,14 @@ class Dropper:
                 os.close(descriptor)
                 self._open.remove(one)
 
-    def _with_ticket(self, name: str, form: str) -> None:
+    def _with_ticket(self, name: str, art: bytes, wish: str) -> None:
         """Art with a ticket, right or wrong, sometimes with a mask; the art last."""
         path = self._free(name)
         if path.exists() or len(path.name) > 200:
             return
-        wish = self._chance.choice(["lpi: 12", "lpi: many", "marks: {label: false}", "sheet: a4"])
         companions = [(f"{path.name}.ticket.yaml", f"{wish}  # {self.number}\n".encode())]
-        if self._chance.random() < 0.3:
+        if wish != _INKS and self._chance.random() < 0.3:  # no set has a mask
             companions.append((f"{path.name}.clear.png", self.picture("PNG")))
-        art = self.picture(form)
         written: list[Path] = []
         try:
             for companion, data in [*companions, (path.name, art)]:

@@ -350,7 +350,8 @@ def main() -> int:
         print(f"{did[name]:8}  {name}")
     print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in result.dropped.most_common()))
     print("refused: " + ", ".join(f"{n} {why}" for why, n in found.reasons.most_common()))
-    for name in ("films", "shared", "jobs_made", "refused", "lost", "doubled", "half_written"):
+    counts = ("films", "shared", "of_sets", "jobs_made", "refused")
+    for name in (*counts, "lost", "doubled", "half_written"):
         print(f"{getattr(found, name):8}  {name.replace('_', ' ')}")
     if result.early:
         print(f"ended by {result.early}; the round that went on is not counted")
