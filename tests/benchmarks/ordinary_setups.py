@@ -19,7 +19,7 @@ handbooks:
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from filmhand.mesh.checks import Verdict
@@ -96,11 +96,11 @@ def profile_text(mesh: str, lpi: float, angle: float, dpi: int, dot: str = "roun
     )
 
 
-def set_ups() -> Iterator[SetUp]:
-    """All of them, with what is said of each as its tile is made."""
+def set_ups(resolutions: Sequence[int] = RESOLUTIONS) -> Iterator[SetUp]:
+    """All of them on these printers, with what is said of each as its tile is made."""
     for angle in ANGLES:
         for mesh, lpi in PAIRS:
-            for dpi in RESOLUTIONS:
+            for dpi in resolutions:
                 text = profile_text(mesh, lpi, angle, dpi)
                 profile = read_profile(text, name="set-up", file="set-up.yaml")
                 yield _looked_at(profile, mesh=mesh, lpi=lpi, angle=angle, dpi=dpi)

@@ -616,8 +616,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_choices_are_seen_clearly_less_and_the_least_seen_first",
     ),
     "warnings so frequent that nobody reads them": (
-        "/outside/test_moire_drawn.py::"
-        "test_what_144_ordinary_set_ups_say_agrees_with_the_handbooks",
+        "/outside/test_moire_drawn.py::test_what_72_ordinary_set_ups_say_agrees_with_the_handbooks",
         "test_verdict_moire.py::test_no_profile_that_comes_along_warns",
     ),
     "a rounded figure that contradicts its limit": (

@@ -65,13 +65,14 @@ def test_the_contrast_sensitivity_is_of_the_size_that_others_found():
 
 
 @pytest.mark.slow
-def test_what_144_ordinary_set_ups_say_agrees_with_the_handbooks():
-    found = list(ordinary_setups.set_ups())
-    assert len(found) == 144
+def test_what_72_ordinary_set_ups_say_agrees_with_the_handbooks():
+    # Those of 720 and 1200 dpi, whose tiles take most of the time, warn as those of 600 do.
+    found = list(ordinary_setups.set_ups((300, 600)))
+    assert len(found) == 72
     by_name = Counter(name for one in found for name in one.warns)
     assert by_name.keys() == {"gray levels", "mesh to lpi ratio", "moire"}
     # One pair has less than 3.5 threads a line; ten pairs are too fine for 300 dpi, none for more.
-    assert by_name["mesh to lpi ratio"] == 8
+    assert by_name["mesh to lpi ratio"] == 4
     assert by_name["gray levels"] == 20
     for one in found:
         assert ("mesh to lpi ratio" in one.warns) == (one.ratio < 3.5)
@@ -79,10 +80,10 @@ def test_what_144_ordinary_set_ups_say_agrees_with_the_handbooks():
         assert ("moire" in one.warns) == (one.visibility > 0.02)
     # SEFAR: 45 degrees is among the worst, 22.5 is advised.
     moire = Counter(one.angle for one in found if "moire" in one.warns)
-    assert moire == {45: 35, 22.5: 9}
+    assert moire == {45: 19, 22.5: 5}
     advised = [one for one in found if one.advised]
-    assert len(advised) == 68
+    assert len(advised) == 34
     warned = [one for one in advised if one.warns]
-    assert len(warned) == 13 <= len(advised) / 3
+    assert len(warned) == 11 <= len(advised) / 3
     against = {(one.mesh, one.lpi) for one in warned if one.statement.startswith("AGAINST")}
     assert against == {("43-80", 25)}
