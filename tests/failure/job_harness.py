@@ -243,6 +243,7 @@ def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: 
         holds=options.pop("holds", False),
         budget=options.pop("budget", None),
         reads_wedges=options.pop("reads_wedges", False),
+        own_curves=options.pop("own_curves", ()),
     )
     context = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),

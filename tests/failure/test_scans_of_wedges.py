@@ -295,3 +295,21 @@ def test_scans_count_as_no_films_and_their_folders_stay(
     assert (counts.made, counts.rendered, counts.refused) == (1, 1, 1)
     assert queue.context.ledger.counts() == {"made": 1, "refused": 1}
     assert [path.name for path in (root / "calibrate").iterdir()] == ["film"]
+
+
+def test_scans_of_an_ink_leave_their_readings_in_its_own_folder(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    queue = make_queue(root, tmp_path / "state", reads_wedges=True, own_curves=("red", "blue"))
+    queue.look()
+    assert sorted(path.name for path in (root / "calibrate").iterdir()) == ["blue", "film", "red"]
+    places = ("red", "RED", "blue", "of Ana")
+    for place in places:
+        (root / "calibrate" / place).mkdir(exist_ok=True)
+        (root / "calibrate" / place / "a.png").write_bytes(place.encode())
+    work_through(queue)
+    kept = {path: path.read_bytes() for path in files_in(root / "curves")}
+    lie = {
+        place: {path.parent.name for path in kept if sha256(place.encode()).encode() in kept[path]}
+        for place in places
+    }
+    assert lie == {"red": {"red"}, "RED": {"red"}, "blue": {"blue"}, "of Ana": {"curves"}}

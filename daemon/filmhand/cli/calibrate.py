@@ -14,6 +14,7 @@ from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import command, option
 from filmhand.cli.curve_report_words import CurveReportWord
 from filmhand.cli.help_words import HelpWord
+from filmhand.disk.file_names import clean_stem
 from filmhand.errors import ExitCode, Refused
 from filmhand.language import and_list
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 @command(HelpWord.CALIBRATE, "filmhand calibrate scan.tif --profile profiles/small-sheet.yaml")
 @click.argument("scans", nargs=-1, required=True, type=options.PATH, metavar="SCAN...")
 @option(HelpWord.PROFILE_OF_WEDGE, "--profile", "profile_file", type=options.PATH, required=True)
+@option(HelpWord.OF_WHICH_INK, "--ink")
 @option(HelpWord.SCANNED, "--of", type=click.Choice(["print", "film"]), default="print")
 @option(HelpWord.LIT_THROUGH, "--lit-through", is_flag=True)
 @option(HelpWord.CURVE_GOES, "--out", type=options.PATH)
@@ -35,6 +37,7 @@ def calibrate(
     profile_file: Path,
     of: str,
     *,
+    ink: str | None,
     lit_through: bool,
     out: Path | None,
     as_json: bool,
@@ -46,12 +49,17 @@ def calibrate(
 
     if out is not None and out.suffix.lower() == ".png":
         raise click.UsageError(CalibrateWord.OUT_IS_PLOT.say(out=out, text=out.with_suffix(".txt")))
-    goes = out or Path(f"curve-{Path(profile_file).stem}.txt")
+    end = f"-{clean_stem(ink)}" if ink else ""
+    goes = out or Path(f"curve-{Path(profile_file).stem}{end}.txt")
     taken = {place.resolve() for place in (goes, goes.with_suffix(".png"))}
     lost = [one for one in (*scans, profile_file) if one.resolve() in taken]
     if lost:
         raise click.UsageError(CalibrateWord.OUT_IS_TAKEN.say(out=goes, lost=lost[0]))
     profile = load_profile(profile_file)
+    if ink is not None:
+        from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
+
+        profile = profile_of_ink(profile, ink)
     read = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
     if read:
         readings, names = [reading for _, reading in read], [scan.name for scan, _ in read]
@@ -60,7 +68,7 @@ def calibrate(
         except Refused as refusal:
             options.say_error(f"{refusal.say} {refusal.do}")
             return ExitCode.REFUSED
-        written = _write_curve(kept, out or Path(f"curve-{profile.name}.txt"))
+        written = _write_curve(kept, goes)
         if as_json:
             options.print_json(reading_as_json(kept.reading) | written)
         else:

@@ -84,6 +84,7 @@ Start with:
         "trusted is refused with why."
     )
     PROFILE_OF_WEDGE = "The profile that the wedge was made for."
+    OF_WHICH_INK = "The ink whose press it is, of a profile that names several."
     SCANNED = "What was scanned: the print pulled from the film, or the film.  [default: print]"
     CURVE_GOES = "Write the curve there, and its plot beside it (default curve-PROFILE.txt)."
     LIT_THROUGH = "The film was scanned by light that passes through it, so its density shows."

@@ -33,11 +33,18 @@ _time_option = option(HelpWord.TIME_OF_LIGHT, "--time", "time_text")
 @command(HelpWord.WEDGE, "filmhand wedge --profile profiles/small-sheet.yaml")
 @option(HelpWord.PROFILE_OF_PRESS, "--profile", "profile_file", type=options.PATH, required=True)
 @option(HelpWord.IT_GOES, "--out", type=options.PATH, default=Path())
+@option(HelpWord.OF_WHICH_INK, "--ink")
 @option(HelpWord.EXPOSURE_FILM, "--exposure", is_flag=True)
 @_time_option
 @options.json_option
 def wedge(
-    profile_file: Path, out: Path, *, exposure: bool, time_text: str | None, as_json: bool
+    profile_file: Path,
+    out: Path,
+    *,
+    ink: str | None,
+    exposure: bool,
+    time_text: str | None,
+    as_json: bool,
 ) -> ExitCode:
     """Make a film whose print shows what the press does, or one to find the exposure by."""
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
@@ -48,20 +55,31 @@ def wedge(
     profile = load_profile(profile_file)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
         place, source = Path(scratch), profile_file.name
+        called = profile.name
+        if ink is not None:
+            called = f"{called}-{clean_stem(ink)}"
+            profile = profile_with_ink(profile, ink)
         if exposure:
-            told = _exposure_film(profile, out, place, source, seconds)
+            told = _exposure_film(profile, out, place, source, called, seconds)
         else:
-            told = _wedge(profile, out, place, source)
+            told = _wedge(profile, out, place, source, called)
     options.print_told(told, _print_wedge, as_json=as_json)
     return ExitCode.DONE
 
 
-def _wedge(profile: Profile, out: Path, scratch: Path, source: str) -> dict[str, Any]:
+def profile_with_ink(profile: Profile, ink: str) -> Profile:
+    """The profile by which the wedge of one of its inks is made; Refused where there is none."""
+    from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
+
+    return profile_of_ink(profile, ink)
+
+
+def _wedge(profile: Profile, out: Path, scratch: Path, source: str, called: str) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.wedge_film import make_wedge  # noqa: PLC0415
     from filmhand.pipeline.printer_films.wedge_page import wedge_page  # noqa: PLC0415
 
     made, told = make_wedge(profile, scratch)
-    stem = clean_stem(f"wedge-{profile.name}.film")
+    stem = clean_stem(f"wedge-{called}.film")
     page = wedge_page(told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source)
     return _put(
         out, stem, made, {"schema": "filmhand-wedge/1", "profile": profile.name} | told, page
@@ -69,13 +87,13 @@ def _wedge(profile: Profile, out: Path, scratch: Path, source: str) -> dict[str,
 
 
 def _exposure_film(
-    profile: Profile, out: Path, scratch: Path, source: str, seconds: float | None
+    profile: Profile, out: Path, scratch: Path, source: str, called: str, seconds: float | None
 ) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.exposure_film import make_exposure_film  # noqa: PLC0415
     from filmhand.pipeline.printer_films.exposure_page import exposure_page  # noqa: PLC0415
 
     made, told = make_exposure_film(profile, scratch)
-    stem = clean_stem(f"exposure-{profile.name}.film")
+    stem = clean_stem(f"exposure-{called}.film")
     page = exposure_page(
         told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source, seconds
     )

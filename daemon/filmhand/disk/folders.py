@@ -102,13 +102,12 @@ class Folders:
         """
         for name in MEASURING:
             _make_real(self.top / name)
-        for place in self.scan_places(inks):
+        for place in (*self.scan_places(inks), *(self.curves / ink for ink in inks)):
             _make_real(place)
 
     def scan_places(self, inks: Sequence[str] = ()) -> list[Beneath]:
-        """The folders below calibrate/ that have a meaning, those of inks before their own."""
-        above = [self.calibrate, *(self.calibrate / ink for ink in inks)]
-        return [*above[1:], *(folder / OF_FILM for folder in above)]
+        """The folders below calibrate/ that are always there."""
+        return [self.calibrate / name for name in (*inks, OF_FILM)]
 
     @property
     def hidden(self) -> Beneath:

@@ -26,7 +26,7 @@ from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.job_words import JobWord
 from filmhand.jobs.print_order import ORDERS, Order
 from filmhand.jobs.render_job import give_names, name_reading, reading_stem
-from filmhand.jobs.wedge_scans import another_came
+from filmhand.jobs.wedge_scans import another_came, readings_folder
 
 _STEP = {
     "records": "record published",
@@ -157,8 +157,9 @@ def place_of(job: Job, item: Item, context: JobContext) -> Beneath:
     """Where a published item lies."""
     if item.kind == ORDERS:
         return context.own / ORDERS / item.name
-    sub = () if item.kind == "curves" else job.sub
-    return context.folders.place(item.kind, sub) / item.name
+    if item.kind == "curves":
+        return readings_folder(job, context) / item.name
+    return context.folders.place(item.kind, job.sub) / item.name
 
 
 def _renumber(job: Job, context: JobContext, item: Item) -> None:
@@ -168,7 +169,9 @@ def _renumber(job: Job, context: JobContext, item: Item) -> None:
         raise EnvironmentTrouble(JobWord.IN_THE_WAY.say(place=place_of(job, item, context)))
     if job.taken.is_scan:
         number = 2
-        while any((context.folders.curves / name).exists() for name in _renamed(job, number)):
+        while any(
+            (readings_folder(job, context) / name).exists() for name in _renamed(job, number)
+        ):
             number += 1
         name_reading(job, number)
     elif job.gang.members:

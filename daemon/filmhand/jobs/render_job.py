@@ -199,7 +199,7 @@ def stage_reading(job: Job, context: JobContext, files: Mapping[str, Path]) -> N
 
     The curve comes last, so that none is in force before its plot and its figures are there.
     """
-    context.folders.make_measuring()
+    context.folders.make_measuring(context.live.own_curves)
     empty_out(job)
     job.decision.at = utc_text(time_of_reading(job, context))
     ends = sorted(files, key=lambda end: (end == ".txt", end))

@@ -15,6 +15,7 @@ from pathlib import Path
 from filmhand.disk.beneath import Beneath
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job
+from filmhand.profile.scan_place import scan_place
 
 TOGETHER = timedelta(minutes=30)
 """How long after one scan the next still belongs to it: time to lay a few prints on a scanner."""
@@ -90,8 +91,9 @@ def time_of_reading(job: Job, context: JobContext) -> datetime:
 
 
 def readings_folder(job: Job, context: JobContext) -> Beneath:
-    """The folder that a scan's reading is kept in."""
-    return context.folders.curves
+    """The folder that a scan's reading is kept in: of an ink with a press of its own, its own."""
+    ink = scan_place(job.sub, context.live.own_curves).ink
+    return context.folders.curves / ink if ink else context.folders.curves
 
 
 def own_digits(job: Job) -> str:

@@ -23,6 +23,8 @@ from filmhand.pipeline.earlier_readings import (
 from filmhand.pipeline.measured_press import resolution_text, screen_text
 from filmhand.pipeline.read_scan import read_scan
 from filmhand.pipeline.reading_words import ReadingsWord
+from filmhand.pipeline.separation.profile_of_ink import profile_of_ink
+from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Profile
 from filmhand.profile.scan_place import scan_place
 from filmhand.profile.terms import CurveHead, HeldSizes
@@ -56,8 +58,11 @@ def keep_reading(request: JobRequest) -> JobResult:
 
     Scans of the film itself lie in a sub-folder of their own (:func:`scan_place`).
     """
-    place = scan_place(request.sub.split("/"))
+    inks = ink_folders(request.profile.inks, request.profile.underbase)
+    place = scan_place(request.sub.split("/"), inks)
     of = ReadOf.FILM if place.of_film else ReadOf.PRINT
+    if place.ink:
+        request = replace(request, profile=profile_of_ink(request.profile, place.ink))
     reading = read_scan(request.art, profile=request.profile, of=of, name=request.name)
     kept = _with_earlier(NamedReading(request.name, reading), request)
     written = {}

@@ -68,7 +68,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
             *_too_large(profile),
             *_of_screens(profile, screen, moire, films),
             *aim_not_said(profile),
-            *reading_warnings(profile),
+            *([] if (films or {}).get("films") else reading_warnings(profile)),
             *_unencrypted(profile),
         ],
     }

@@ -24,6 +24,7 @@ from filmhand.profile.read.values import (
     read_group,
     read_parts,
 )
+from filmhand.profile.scan_place import OF_FILM
 from filmhand.values import dataclass
 
 MOST_INKS_OF_SET = 10
@@ -174,6 +175,27 @@ def _read_own_mesh(value: object) -> Mesh:
     if mesh is None:
         raise ValueError(Allowed.INK_MESH.say())
     return mesh
+
+
+PROCESS_NAMES = ("cyan", "magenta", "yellow", "black")
+"""The inks of ``inks: process``, in print order."""
+
+
+def ink_folders(inks: InkWishes | None, underbase: Underbase | None) -> tuple[str, ...]:
+    """What the folders of the inks are called that may have readings of their own.
+
+    Inks that are found in art have none: nobody knows them before.
+
+    >>> ink_folders(InkWishes(InkChoice.PROCESS), None)
+    ('cyan', 'magenta', 'yellow', 'black')
+    """
+    if inks is None or inks.choice is InkChoice.AUTO:
+        return ()
+    names = [ink.name for ink in inks.listed] or list(PROCESS_NAMES)
+    names += [] if underbase is None else [underbase.ink]
+    folders = {ink_file_name(name).casefold(): ink_file_name(name) for name in names}
+    folders.pop(OF_FILM, None)
+    return tuple(folders.values())
 
 
 def read_ink_name(value: object) -> str:

@@ -7,6 +7,7 @@ from functools import wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 from filmhand.language import speaking
+from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
@@ -90,7 +91,8 @@ class QueueSettings:
             language=profile.language,
             reads_wedges=profile.lpi is not None,
             curve=_curve_of_file(profile),
-            waits_for_reading=profile.waits_for_reading,
+            waits_for_reading=profile.waits_for_reading and not profile.curves,
+            own_curves=ink_folders(profile.inks, profile.underbase),
         )
 
     def rest(self, *, network: bool) -> float:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import asdict
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
+from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import (
     CURVES,
@@ -41,30 +44,36 @@ class KeptCurve:
 
 
 def kept_curves(folders: Folders, profile: Profile) -> list[KeptCurve]:
-    """All curves of a profile's folder, the oldest first; none where nothing was read yet.
+    """All curves of a profile's folder, the oldest first, those of its inks after its own.
+
+    None where nothing was read yet.
 
     OSError where the folder cannot be read.
     """
-    try:
-        names = sorted(filter(is_of_reading, folders.curves.names()))[-_MOST:]
-    except (FileNotFoundError, NotADirectoryError):
-        return []
     gain = profile.tone.gain
-    used = gain.name if isinstance(gain, GainCurve) else ""
-    return [_read(folders, name, used) for name in names]
+    used = {name for name, _ in profile.curves} | {gain.name if isinstance(gain, GainCurve) else ""}
+    kept = []
+    for ink in ("", *ink_folders(profile.inks, profile.underbase)):
+        place = folders.curves / ink if ink else folders.curves
+        with contextlib.suppress(FileNotFoundError, NotADirectoryError):
+            names = sorted(filter(is_of_reading, place.names()))[-_MOST:]
+            kept += [
+                _read(place / name, "/".join(filter(None, (CURVES, ink, name))), used)
+                for name in names
+            ]
+    return kept
 
 
-def _read(folders: Folders, name: str, used: str) -> KeptCurve:
-    shown = f"{CURVES}/{name}"
+def _read(file: Beneath, shown: str, used: set[str]) -> KeptCurve:
     try:
-        text = curve_text((folders.curves / name).read_bytes(LARGEST_CURVE), name=shown)
+        text = curve_text(file.read_bytes(LARGEST_CURVE), name=shown)
         curve = curve_from_text(text, name=shown)
     except CurveError as error:
         return KeptCurve(shown, None, ServiceWord.NO_CURVE.say(name=shown, why=error))
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
         return KeptCurve(shown, None, ServiceWord.NO_CURVE.say(name=shown, why=why))
-    return KeptCurve(shown, curve, in_force=used == shown)
+    return KeptCurve(shown, curve, in_force=shown in used)
 
 
 def curve_told(kept: KeptCurve) -> dict[str, object]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import OUTPUTS, Folders, resolved
 from filmhand.errors import EnvironmentTrouble, FaultyFile
 from filmhand.profile.model import Profile
@@ -97,21 +98,26 @@ class ProfileRegistry:
         self.faults = faults + clashes
         return before != (self.profiles, self.faults) or uncertain != self.uncertain
 
-    def _newest_curve(self, name: str, elsewhere: Path | None) -> CurveText | None:
-        """The newest reading of a profile; CurveError where it is none that can be read."""
+    def _newest_curve(self, name: str, elsewhere: Path | None, /, *ink: str) -> CurveText | None:
+        """The newest reading of a profile, or of one of its inks.
+
+        CurveError where it is none that can be read.
+        """
         root = elsewhere if elsewhere is not None else self._station / name
         folders = Folders(root, elsewhere=elsewhere is not None)
-        curves = folders.curves
+        curves = folders.curves.joinpath(*ink)
         self._measured[name] = _CurvesSeen(folders, self._newest_mark(name, folders))
         try:
             return newest_usable(
-                curves.names(), lambda one: (curves / one).read_bytes(LARGEST_CURVE)
+                curves.names(),
+                lambda one: (curves / one).read_bytes(LARGEST_CURVE),
+                ink="".join(ink),
             )
         except (FileNotFoundError, NotADirectoryError):
             # A share that went away took no reading with it: it is in force when the share is back.
             if not self._is_away(folders):
                 return None
-            before = self._curve_before(name)
+            before = self._curve_before(name, *ink)
             if before is None:
                 self.uncertain.add(name)
             return before
@@ -123,12 +129,12 @@ class ProfileRegistry:
         """True if the folder's share, or the station's, is not there."""
         return not folders.present() and (folders.elsewhere or not self._station.is_dir())
 
-    def _curve_before(self, name: str) -> CurveText | None:
-        """The reading that the profile went by until now."""
+    def _curve_before(self, name: str, *ink: str) -> CurveText | None:
+        """The reading that the profile, or its ink, went by until now."""
         old = self.profiles.get(name)
         texts = () if old is None else old.curves
-        found = (CurveText(*one) for one in texts if one[0].startswith(f"{CURVES}/"))
-        return next(found, None)
+        above = "/".join((CURVES, *ink))
+        return next((CurveText(*one) for one in texts if one[0].rpartition("/")[0] == above), None)
 
     def _signature(self) -> _Signature | None:
         """What changes with the profiles, or with the readings that some of them go by."""
@@ -143,13 +149,13 @@ class ProfileRegistry:
 
     def _newest_mark(self, name: str, folders: Folders) -> _Signature:
         """What changes when a profile has other readings, one was edited, or a share came back."""
-        curves, marks = folders.curves, []
+        marks: list[tuple[str, int, int, int]] = []
         with contextlib.suppress(OSError):
-            names = sorted(filter(is_of_reading, curves.names()))[-_MARKED:]
-            for one, stat in zip(names, curves.stats(names), strict=True):
-                if stat is not None:
-                    place = f"{name}/{CURVES}/{one}"
-                    marks.append((place, stat.st_mtime_ns, stat.st_size, stat.st_ino))
+            inside = folders.curves.names()
+            inks = [folders.curves / one for one in inside if not is_of_reading(one)]
+            for curves in (folders.curves, *(one for one in inks if "." not in one.name)):
+                with contextlib.suppress(OSError):
+                    marks += _marks_in(curves, name)
         if self._is_away(folders):
             marks.append((f"{name}/", 0, 0, 0))
         return tuple(marks)
@@ -210,6 +216,16 @@ def _clashes(root: Path, kept: Mapping[str, Path]) -> Iterator[tuple[ServiceWord
                 yield ServiceWord.FOLDER_LIES_INSIDE, kind, other
             if theirs.is_relative_to(root / kind):
                 yield ServiceWord.FOLDER_HOLDS, kind, other
+
+
+def _marks_in(curves: Beneath, profile: str) -> _Signature:
+    """What changes with the newest readings of one folder. OSError where it is none."""
+    names = sorted(filter(is_of_reading, curves.names()))[-_MARKED:]
+    return tuple(
+        (f"{profile}/{curves.name}/{one}", stat.st_mtime_ns, stat.st_size, stat.st_ino)
+        for one, stat in zip(names, curves.stats(names), strict=True)
+        if stat is not None
+    )
 
 
 def _signature(folder: Path) -> _Signature | None:

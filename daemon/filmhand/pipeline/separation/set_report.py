@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from filmhand.mesh.checks import Verdict
+from filmhand.pipeline.measured_press import curve_record, reading_warnings
 from filmhand.pipeline.render.screen_moire import longest_art_mm, moire_check, tile_moire
 from filmhand.pipeline.render.screen_plan import plan_screen, screen_checks
 from filmhand.pipeline.separation.set_plan import SeparationMode, plan_set
@@ -38,6 +39,7 @@ def set_report(profile: Profile) -> dict[str, Any] | None:
                 "color": [round(value, 2) for value in film.ink.color],
                 "mesh": None if own.mesh is None else own.mesh.label,
                 "overprint": film.place - 1 in wanted.overprinting,
+                "curve": curve_record(own),
                 **_screen(own),
             }
         )
@@ -58,8 +60,7 @@ def _screen(own: Profile) -> dict[str, Any]:
         "lpi": round(screen.grid.lpi, 4),
         "angle": None if angle is None else round(angle, 4),
         "warnings": [
-            check_sentence(check, own.sheet)
-            for check in checks
-            if check.verdict is not Verdict.PASS
+            *(check_sentence(one, own.sheet) for one in checks if one.verdict is not Verdict.PASS),
+            *reading_warnings(own),
         ],
     }

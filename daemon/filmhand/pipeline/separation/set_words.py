@@ -77,6 +77,16 @@ class SetRefusal(RefusalSentence):
     """Why art becomes no set of films."""
 
     OF_INK = (Reason.NOT_ART, "The film of {ink} ({k} of {of}): {say}", "{do}")
+    NO_SUCH_INK = (
+        Reason.BAD_SCAN,
+        "The profile {profile} names no ink {ink}.",
+        "Its inks are: {known}.",
+    )
+    NO_INKS_NAMED = (
+        Reason.BAD_SCAN,
+        "The profile {profile} names no inks, so {ink} has no press of its own.",
+        "Leave the ink out, or list the inks in the profile.",
+    )
     COLORS = (
         Reason.COLORS,
         "No ink of the set comes near {share} % of this art: the most frequent such color is "

@@ -18,6 +18,7 @@ from filmhand.pipeline.separation.press_of import press_of
 from filmhand.pipeline.separation.set_plan import FilmOfSet, ListedInk, SeparationMode
 from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_key
 from filmhand.profile.model import Profile
+from filmhand.profile.read.curve import curve_of_ink
 from filmhand.values import dataclass
 
 PROCESS_COLORS = {
@@ -81,10 +82,15 @@ class SetInks:
         )
 
     def profile_of(self, film: FilmOfSet, profile: Profile) -> Profile:
-        """The profile by which the film of an ink is made and judged: its own mesh and screen."""
+        """The profile by which the film of an ink is made and judged: its own mesh and screen.
+
+        Its press is by its own reading, where there is one, and else by the profile's.
+        """
         wish = self.wishes[film.place - 1]
+        own = curve_of_ink(profile.curves, ink_file_name(wish.name))
         return replace(
             profile,
+            tone=profile.tone if own is None else replace(profile.tone, gain=own),
             mesh=wish.mesh or profile.mesh,
             lpi=profile.lpi if wish.lpi is None else wish.lpi,
             angle=profile.angle if film.ink.angle is None else film.ink.angle,

@@ -7,10 +7,10 @@ import itertools
 import math
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from filmhand.profile.read.curve_head import curve_head
 from filmhand.profile.read.icc_head import LARGEST_ICC, icc_fault, icc_reference
@@ -47,8 +47,16 @@ ReadCurve = Callable[[str], CurveText | None]
 
 None only for :data:`MEASURED`, where nothing was read yet.
 """
-ReadMeasured = Callable[[str, Path | None], CurveText | None]
-"""Gives the newest reading of a profile by its name and its ``folder:``; None without any."""
+
+
+class ReadMeasured(Protocol):
+    """Gives the newest reading of a profile."""
+
+    def __call__(self, name: str, folder: Path | None, /, *ink: str) -> CurveText | None:
+        """Of the profile's name and its ``folder:``, and perhaps of one of its inks.
+
+        None where nothing was read yet.
+        """
 
 
 class CurveError(ValueError):
@@ -197,7 +205,9 @@ def is_of_reading(name: str) -> bool:
     return _OF_A_READING.fullmatch(name) is not None
 
 
-def newest_usable(names: Sequence[str], read: Callable[[str], bytes]) -> CurveText | None:
+def newest_usable(
+    names: Sequence[str], read: Callable[[str], bytes], *, ink: str = ""
+) -> CurveText | None:
     """The newest of a folder's readings that is a curve; None where there are none at all.
 
     One that somebody spoiled does not stand in the way of those before it, and is told of.
@@ -205,6 +215,7 @@ def newest_usable(names: Sequence[str], read: Callable[[str], bytes]) -> CurveTe
     Parameters
     ----------
     read : gives a file's bytes, no more than one over :data:`LARGEST_CURVE`
+    ink : the sub-folder that they lie in, of an ink of its own
 
     Raises
     ------
@@ -213,7 +224,7 @@ def newest_usable(names: Sequence[str], read: Callable[[str], bytes]) -> CurveTe
     """
     faults: list[CurveError] = []
     for name in sorted(filter(is_of_reading, names), reverse=True)[:_MOST_TRIED]:
-        shown = f"{CURVES}/{name}"
+        shown = "/".join(filter(None, (CURVES, ink, name)))
         try:
             text = curve_text(read(name), name=shown)
             curve_from_text(text, name=shown)
@@ -243,8 +254,8 @@ def measured_beside(profile: Path) -> ReadMeasured:
     folder = profile.absolute().parent
     station = folder.parent if folder.name == "profiles" else folder
 
-    def read(name: str, elsewhere: Path | None) -> CurveText | None:
-        curves = (elsewhere or station / name) / CURVES
+    def read(name: str, elsewhere: Path | None, /, *ink: str) -> CurveText | None:
+        curves = ((elsewhere or station / name) / CURVES).joinpath(*ink)
 
         def bytes_of(one: str) -> bytes:
             if not (curves / one).is_file():  # a pipe would keep us waiting
@@ -253,7 +264,8 @@ def measured_beside(profile: Path) -> ReadMeasured:
                 return stream.read(LARGEST_CURVE + 1)
 
         try:
-            return newest_usable([path.name for path in curves.iterdir()], bytes_of)
+            names = [path.name for path in curves.iterdir()]
+            return newest_usable(names, bytes_of, ink="".join(ink))
         except (FileNotFoundError, NotADirectoryError):
             return None
         except OSError as error:
@@ -274,16 +286,31 @@ def print_of_half(curve: GainCurve) -> float:
     return low + (high - low) * (50.0 - left) / (right - left)
 
 
+def _is_own(name: str) -> bool:
+    """Whether a file is of the profile's own press, and no ICC profile or reading of an ink."""
+    return not name.lower().endswith(ICC_ENDINGS) and name.count("/") < 2
+
+
+def curve_of_ink(curves: Iterable[tuple[str, str]], ink: str) -> GainCurve | None:
+    """The reading of an ink among the texts of a profile, by what its folder is called."""
+    above = f"{CURVES}/{ink}/".casefold()
+    for name, text in curves:
+        if name.casefold().startswith(above):
+            return curve_from_text(text, name=name)
+    return None
+
+
 def curves_in(curves: Mapping[str, str]) -> ReadCurve:
     """Reads curve files from texts that are at hand, by name.
 
-    A profile that says :data:`MEASURED` uses one curve at most, and that is the reading.
+    A profile that says :data:`MEASURED` uses one curve at most beside those of its inks, and that
+    is the reading.
     """
 
     def read(name: str) -> CurveText | None:
         if name == MEASURED:
             texts = (CurveText(*pair) for pair in curves.items())
-            return next((one for one in texts if not one.name.lower().endswith(ICC_ENDINGS)), None)
+            return next((one for one in texts if _is_own(one.name)), None)
         if name not in curves:
             raise CurveError(CurveFault.NOT_THERE.say(name=name))
         return CurveText(name, curves[name])

@@ -11,8 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import EnvironmentTrouble, Fault, FaultyFile, ProfileError
+from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Profile, Settings
 from filmhand.profile.read.curve import (
+    MEASURED,
+    CurveError,
     CurveText,
     ReadMeasured,
     curve_reader,
@@ -85,8 +88,25 @@ def read_profile(
     faults = faults_at(verdict.troubles, document)
     if faults or verdict.settings is None:
         raise ProfileError(FaultyFile(file, tuple(faults)))
+    for ink in ink_folders(verdict.settings.inks, verdict.settings.underbase):
+        if measured is None or not goes_by_readings(document.data):
+            break
+        try:
+            found = measured(name, Path(elsewhere) if isinstance(elsewhere, str) else None, ink)
+        except CurveError as fault:
+            told = Fault(*document.place(("tone", "gain")), "tone.gain", str(fault))
+            raise ProfileError(FaultyFile(file, (told,))) from None
+        if found is not None:
+            used[found.name] = found.text
+            passed_over.extend(found.passed_over)
     profile = build_profile(verdict.settings, name=name, text=text, raw=document.data, curves=used)
     return replace(profile, passed_over=tuple(passed_over))
+
+
+def goes_by_readings(data: Mapping[str, Plain]) -> bool:
+    """Whether a profile's ``tone.gain`` is ``measured``."""
+    tone = data.get("tone")
+    return isinstance(tone, Mapping) and tone.get("gain") == MEASURED
 
 
 def build_profile(
