@@ -200,7 +200,7 @@ def test_colors_that_the_press_of_an_icc_profile_cannot_print_are_told(tmp_path)
     }
     assert "the colors of 10 % of the art" in told and "blue (#" in told
     assert "the nearest ink, black, is 35" in told
-    art[:80] = (20, 20, 255)
+    art[:80] = (20, 255, 20)
     Image.fromarray(art).save(tmp_path / "a.png")
     with pytest.raises(Refused, match=r"Process inks cannot mix the colors of 40 %") as caught:
         made(tmp_path, tmp_path / "a.png", more)
