@@ -25,7 +25,13 @@ if not os.access(Path(__file__).parents[1], os.W_OK):
 _LONGEST = (
     "failure/test_cluster.py",
     "failure/test_disk_full.py",
+    "outside/test_page_in_browser.py",
+    "outside/test_natural_films.py",
     "outside/test_finished_films.py",
+    "failure/test_hosts_stopped.py",
+    "failure/test_spool_killed.py",
+    "failure/test_print_killed.py",
+    "failure/test_held_killed.py",
     "outside/test_exposure_read.py",
     "outside/test_kinds_of_art.py",
 )
