@@ -16,7 +16,15 @@ from filmhand.ink.palette import find_inks
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.separation.press_of import press_of
 from filmhand.pipeline.separation.set_plan import FilmOfSet, ListedInk, SeparationMode
-from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_key
+from filmhand.profile.inks import (
+    InkChoice,
+    InkColor,
+    InkWish,
+    InkWishes,
+    Separate,
+    ink_file_name,
+    ink_key,
+)
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import curve_of_ink
 from filmhand.values import dataclass
