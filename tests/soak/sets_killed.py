@@ -120,7 +120,7 @@ class Station:
             peers_host.ALIVE_EVERY = 0.2
             job_harness.forbid_removing(self.root)
             state = self.folder / f"state-{host}"
-            queue = make_queue(self.root, state, host, approve=self.approve)
+            queue = make_queue(self.root, state, host, approve=self.approve, takeover=20.0)
             desk = printing(queue, self.device)
             while True:
                 queue.look()
