@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from filmhand.arrays import Float64Array
@@ -63,44 +61,22 @@ def even_light(picture: Picture, layout: WedgeLayout, *, blur_mm: float) -> Even
     if not (whole & (np.abs(contrast) >= _FAINT)).any():
         raise ScanRefusal.CLIPPED_PAPER.refused()
     weights = channel_weights(contrast, noise, whole)
-    error = _checked_light(ground, weights)
+    _check_light(ground, weights)
     solid = fit_solid(at, shares, layout.size_mm)
     differs = float(np.abs(solid.off @ weights).max())
     if differs > _SOLIDS_DIFFER * abs(float(contrast @ weights)):
         raise _uneven(differs)
     bare = np.median(seen, axis=0)
     by_luma = bool(whole.all()) and luma_sees(bare, bare * (1 - contrast))
-    wedge = EvenedWedge(picture, ground, solid, weights, error, by_luma)
-    return wedge if not by_luma else _without_luma(wedge, layout, blur_mm)
+    return EvenedWedge(picture, ground, solid, weights, by_luma)
 
 
-_MIDDLE = (25.0, 75.0)  # tones in which blurred colors show most
-_COLORS_SHARP = 0.6  # points by which both ways may then differ, on the mean
-_LUMA_WEAK = 0.6  # of the contrast of the weighed light
-
-
-def _without_luma(wedge: EvenedWedge, layout: WedgeLayout, blur_mm: float) -> EvenedWedge:
-    """The same by weighed light, where that sees far more and colors were not blurred."""
-    middle = layout.size_mm[0] / 2, layout.size_mm[1] / 2
-    plain = replace(wedge, by_luma=False)
-    if wedge.contrast(*middle) > _LUMA_WEAK * plain.contrast(*middle):
-        return wedge
-    boxes = [
-        inner(patch.box, blur_mm)
-        for patch in layout.patches
-        if _MIDDLE[0] <= patch.film_pct <= _MIDDLE[1]
-    ]
-    differ = [plain.tone(box, None)[0] - wedge.tone(box, None)[0] for box in boxes]
-    return plain if boxes and abs(float(np.mean(differ))) <= _COLORS_SHARP else wedge
-
-
-def _checked_light(ground: GroundLight, weights: Float64Array) -> float:
-    """The standard deviation of bare places about the light that is said of them."""
+def _check_light(ground: GroundLight, weights: Float64Array) -> None:
+    """Raises Refused where bare places differ from what the others say of their light."""
     differs = np.abs(ground.differs() @ weights)
     many, worst = float(np.quantile(differs, 0.95)), float(differs.max())
     if many > _UNEVEN or worst > _MOST_UNEVEN:
         raise _uneven(max(many, worst))
-    return 1.4826 * float(np.median(differs))
 
 
 def _uneven(share: float) -> Exception:

@@ -17,12 +17,22 @@ _DEGREES = ((40, 4), (24, 3), (12, 2), (5, 1), (1, 0))
 _ROUNDS = 8
 _TUNING = 1.5  # of the spread: what lies further off counts less
 _SEES = 0.4  # of the strongest contrast
-_NEAR = 1.5  # of the mean distance of a place to its nearest: as far as what is left is shared
+_OUTLIER = 3.0  # of the usual spread: what lies further off is a speck, and no light
+# Tried for what neighbors share: variances over that of the noise, and lengths over the mean
+# distance of a place to its nearest.
+_SHARED, _REACHES = (0.0, 0.3, 1.0, 3.0, 10.0), (1.0, 2.0, 4.0)
+_LEAST_VARIANCE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroundLight:
     """The light that bare ground gives back everywhere on a wedge.
+
+    What a surface of low degree leaves at the bare places is part noise of each, part light that
+    neighbors share. How much of which, and how far it reaches, is what makes it likeliest; what is
+    said between the places is then its mean, and how far that errs its spread (a Gaussian process
+    with a squared exponential: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine
+    Learning, 2006, equations 2.23 to 2.26, 5.8 and 5.12).
 
     Attributes
     ----------
@@ -31,7 +41,10 @@ class GroundLight:
     terms : (n, 3) float64, its terms for red, green and blue
     places : (m, 2) float64, millimeters, where bare ground was seen
     left : (m, 3) float64, what was seen there, over what the surface says
-    near_mm : how far what is left at a place is taken to reach
+    shared : variance that neighbors share, over that of the noise
+    reach_mm : how far it reaches
+    inverse : (m, m) float64, of the covariance of ``left``, over the noise's variance
+    loose : (n, n) float64, covariance of the surface's terms, over the same
     """
 
     size_mm: tuple[float, float]
@@ -39,26 +52,39 @@ class GroundLight:
     terms: Float64Array
     places: Float64Array
     left: Float64Array
-    near_mm: float
+    shared: float
+    reach_mm: float
+    inverse: Float64Array
+    loose: Float64Array
 
     def at(self, x: Float64Array, y: Float64Array) -> Float64Array:
         """(n, 3) float64: linear red, green and blue at places in millimeters."""
         surface = _powers(x, y, self.size_mm, self.degree) @ self.terms
-        # What a surface of low degree leaves near a place is mostly there in between, too.
-        apart = np.hypot(x[:, None] - self.places[:, 0], y[:, None] - self.places[:, 1])
-        weight = np.exp(-0.5 * (apart / self.near_mm) ** 2)
-        share = weight @ (self.left - 1) / (weight.sum(axis=1, keepdims=True) + 1.0)
-        light: Float64Array = surface * (1 + share)
+        near = self.shared * _alike(np.column_stack([x, y]), self.places, self.reach_mm)
+        light: Float64Array = surface * (1 + near @ self.inverse @ (self.left - 1))
         return light
 
     def differs(self) -> Float64Array:
-        """(m, 3) float64: by what share each bare place differs from what is said of it."""
-        said = self.at(self.places[:, 0], self.places[:, 1])
-        surface = (
-            _powers(self.places[:, 0], self.places[:, 1], self.size_mm, self.degree) @ self.terms
+        """(m, 3) float64: by what share each bare place differs from what the others say of it."""
+        alone = self.inverse @ (self.left - 1) / np.diag(self.inverse)[:, None]
+        return np.asarray(alone, np.float64)
+
+    def error(self, x: float, y: float, weights: Float64Array) -> float:
+        """Standard error of the light at a place, as a share, of a sum of channels."""
+        left = (self.left - 1) @ weights
+        noise = max(0.0, float(left @ self.inverse @ left)) / len(left)
+        near = self.shared * _alike(np.array([[x, y]]), self.places, self.reach_mm)[0]
+        powers = _powers(np.array([x]), np.array([y]), self.size_mm, self.degree)[0]
+        spread = (
+            self.shared - float(near @ self.inverse @ near) + float(powers @ self.loose @ powers)
         )
-        shares: Float64Array = self.left * surface / said - 1
-        return shares
+        return float(np.sqrt(noise * max(0.0, spread)))
+
+
+def _alike(one: Float64Array, other: Float64Array, reach_mm: float) -> Float64Array:
+    """(n, m) float64: 1 for the same place, less the farther apart."""
+    square = ((one[:, None] - other[None]) ** 2).sum(axis=2)
+    return np.asarray(np.exp(-0.5 * square / reach_mm**2), np.float64)
 
 
 def _powers(
@@ -95,10 +121,39 @@ def fit_ground(
             weight = np.minimum(1.0, _TUNING * spread / np.maximum(off, 1e-12))
         terms[:, channel] = found
     surface = np.maximum(powers @ terms, 1e-6)
+    left = seen / surface
+    # What the surface took for an outlier is told as noisier, by as much as it counted less.
+    noisy = np.max(np.abs(left - 1), axis=1)
+    usual = max(1.4826 * float(np.median(noisy)), 1e-6)
+    noise = np.maximum(1.0, (noisy / (_OUTLIER * usual)) ** 4)
+    shared, reach, inverse = _shared_light(places, left - 1, noise)
+    loose = np.linalg.pinv(powers.T @ (powers / noise[:, None]), rcond=1e-9)
+    return GroundLight(size_mm, degree, terms, places, left, shared, reach, inverse, loose)
+
+
+def _shared_light(
+    places: Float64Array, left: Float64Array, noise: Float64Array
+) -> tuple[float, float, Float64Array]:
+    """What neighbors share, how far it reaches, and the inverse covariance, that are likeliest."""
+    count = len(places)
     apart = np.hypot(*(places[:, None] - places[None]).transpose(2, 0, 1))
     np.fill_diagonal(apart, np.inf)
-    near = float(apart.min(axis=1).mean()) if len(places) > 1 else max(size_mm)
-    return GroundLight(size_mm, degree, terms, places, seen / surface, _NEAR * near)
+    near = float(apart.min(axis=1).mean()) if count > 1 else 1.0
+    best: tuple[float, float, float, Float64Array] | None = None
+    for reach in (near * one for one in _REACHES):
+        alike = _alike(places, places, reach)
+        for shared in _SHARED:
+            values, vectors = np.linalg.eigh(shared * alike + np.diag(noise))
+            values = np.maximum(values, 1e-9)
+            turned = vectors.T @ left
+            variance = (turned**2 / values[:, None]).mean(axis=0) + _LEAST_VARIANCE
+            likely = -count * float(np.log(variance).sum()) - left.shape[1] * float(
+                np.log(values).sum()
+            )
+            if best is None or likely > best[0] + 1e-9:
+                best = likely, shared, reach, np.asarray((vectors / values) @ vectors.T, np.float64)
+    assert best is not None
+    return best[1], best[2], best[3]
 
 
 def channel_weights(contrast: Float64Array, noise: Float64Array, usable: BoolArray) -> Float64Array:

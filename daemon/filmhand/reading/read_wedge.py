@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,6 +14,7 @@ from filmhand.language import and_list
 from filmhand.reading.evening import blur_of, even_light, inner, least_ppi
 from filmhand.reading.reading import PatchReading, ReadOf, WedgeReading
 from filmhand.reading.scan_words import ScanNote, ScanRefusal
+from filmhand.reading.scatter import both_ways, with_scatter
 from filmhand.reading.small_things import SmallThings, look_at_small_things
 from filmhand.reading.tones import EvenedWedge, blended
 from filmhand.reading.wedge_search import FoundWedge, find_wedge, moved
@@ -25,6 +27,7 @@ from filmhand.values import dataclass
 _COPIES_DIFFER = 6.0  # points, and so many of their errors
 _FALLS = 3.0
 _ERRORS = 3.0
+_HALF = 0.5
 _PPI_UNEQUAL = 0.03  # corner to corner: more is a photograph, which tells no lengths
 _STRIP_PIXELS = 1_000_000
 _DARKEST = 10**-2.6  # of the light: eight bits of sRGB tell no less
@@ -63,10 +66,10 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
     found, codes = wedge_in(scan.codes, expected)
     _check_identity(found.identity, expected)
     picture, layout = Picture(codes, found.matrix), found.layout
-    _check_pixels(picture, layout)
+    check_pixels(picture, layout)
     blur = blur_of(picture, layout)
     wedge = even_light(picture, layout, blur_mm=blur)
-    patches = _patches(wedge, found, blur)
+    wedge, patches = _surest(wedge, found, blur)
     small = look_at_small_things(wedge, layout, found.identity.acetate_dpi)
     density, density_note = _density(wedge, scan)
     scale, scale_note = _scale(found, scan)
@@ -76,6 +79,7 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
         wedge=found.identity.text(),
         patches=tuple(patches),
         smallest_held=small.held,
+        none_held=tuple(kind.name.lower() for kind in small.none_held),
         density=density,
         edge_growth_um=None if small.growth_um is None else float(np.mean(small.growth_um)),
         scale=scale,
@@ -147,26 +151,26 @@ def _ppi(picture: Picture, layout: WedgeLayout) -> float:
     return min(picture.ppi_at(*mark.center) for mark in layout.corner_marks)
 
 
-def _check_pixels(picture: Picture, layout: WedgeLayout) -> None:
+def check_pixels(picture: Picture, layout: WedgeLayout) -> None:
+    """Raises Refused where a picture has too few pixels to part what lies on a wedge."""
     seen, least = _ppi(picture, layout), least_ppi(layout)
     if seen < least:
         raise ScanRefusal.TOO_FEW_PIXELS.refused(seen=int(seen), least=int(np.ceil(least)))
 
 
-def _patches(wedge: EvenedWedge, found: FoundWedge, blur_mm: float) -> list[PatchReading]:
-    """The tones of all patches, each once, that rise as they should."""
-    identity = found.identity
-    cell = None
-    if identity.lpi is not None and identity.angle is not None:
-        # A mirrored film has its screen's own angle, and so the wedge on it the other one.
-        angle = -identity.angle if identity.mirror else identity.angle
-        cell = RepeatedCell.of_screen(identity.lpi, angle)
-    tones = [
-        (patch.film_pct, *wedge.tone(inner(patch.box, blur_mm), cell))
-        for patch in found.layout.patches
-    ]
+def _surest(
+    wedge: EvenedWedge, found: FoundWedge, blur_mm: float
+) -> tuple[EvenedWedge, list[PatchReading]]:
+    """The wedge by what tells its tones best, and the tones of all patches, that rise."""
+    tones = _tones(wedge, found, blur_mm)
     _check_copies(tones)
-    patches = blended(tones)
+    if wedge.by_luma:
+        plain = replace(wedge, by_luma=False)
+        by_light = blended(_tones(plain, found, blur_mm))
+        patches, share = both_ways(blended(tones), by_light)
+        wedge = wedge if share >= _HALF else plain
+    else:
+        patches = with_scatter(blended(tones))
     for one, other in pairwise(patches):
         error = np.hypot(one.error_pct, other.error_pct)
         if one.measured_pct - other.measured_pct > _FALLS + _ERRORS * error:
@@ -176,7 +180,23 @@ def _patches(wedge: EvenedWedge, found: FoundWedge, blur_mm: float) -> list[Patc
                 darker=f"{other.film_pct:g}",
                 other=f"{other.measured_pct:.1f}",
             )
-    return patches
+    return wedge, patches
+
+
+def _tones(
+    wedge: EvenedWedge, found: FoundWedge, blur_mm: float
+) -> list[tuple[float, float, float]]:
+    """Film tone, tone and error of every patch."""
+    identity = found.identity
+    cell = None
+    if identity.lpi is not None and identity.angle is not None:
+        # A mirrored film has its screen's own angle, and so the wedge on it the other one.
+        angle = -identity.angle if identity.mirror else identity.angle
+        cell = RepeatedCell.of_screen(identity.lpi, angle)
+    return [
+        (patch.film_pct, *wedge.tone(inner(patch.box, blur_mm), cell))
+        for patch in found.layout.patches
+    ]
 
 
 def _check_copies(tones: list[tuple[float, float, float]]) -> None:
@@ -233,6 +253,9 @@ def _notes(found: FoundWedge, scan: ScannedPicture, small: SmallThings) -> list[
     if small.too_coarse:
         sizes = [f"{_NAMES[kind].say()} {size:.0f} µm" for kind, size in small.too_coarse.items()]
         notes.append(ScanNote.TOO_COARSE.say(sizes=and_list(sizes)))
+    if small.none_held:
+        kinds = and_list([_KINDS[kind].say() for kind in small.none_held])
+        notes.append(ScanNote.NONE_HELD.say(kinds=kinds))
     if scan.of is ReadOf.PRINT:
         notes.append(ScanNote.OPTICAL_GAIN.say())
     return notes
@@ -243,4 +266,10 @@ _NAMES = {
     FeatureKind.SHADOW_DOTS: ScanNote.SHADOW_DOTS,
     FeatureKind.LINES: ScanNote.LINES,
     FeatureKind.GAPS: ScanNote.GAPS,
+}
+_KINDS = {
+    FeatureKind.DOTS: ScanNote.ALL_DOTS,
+    FeatureKind.SHADOW_DOTS: ScanNote.ALL_SHADOW_DOTS,
+    FeatureKind.LINES: ScanNote.ALL_LINES,
+    FeatureKind.GAPS: ScanNote.ALL_GAPS,
 }

@@ -69,6 +69,7 @@ class WedgeReading:
     smallest_held : sizes that held
     density : density of the solid over bare ground: by reflected light of a print, by light
         that passes of a film; None where the scan does not tell it
+    none_held : kinds of which not even the largest size held, where the scan tells
     edge_growth_um : by how much every edge of the dots lies further out than on the film's bits, as
         fits the tones best; below 0 where dots shrank
     scale : inches that an inch of the wedge measures across and down, as ``print.scale`` has it;
@@ -82,6 +83,7 @@ class WedgeReading:
     wedge: str
     patches: tuple[PatchReading, ...]
     smallest_held: SizesHeld = SizesHeld()
+    none_held: tuple[str, ...] = ()
     density: float | None = None
     edge_growth_um: float | None = None
     scale: tuple[float, float] | None = None
@@ -110,6 +112,7 @@ def reading_as_json(reading: WedgeReading) -> dict[str, Any]:
         "held_um": {
             key: _rounded(value, 1) for key, value in asdict(reading.smallest_held).items()
         },
+        "none_held": list(reading.none_held),
         "density": _rounded(reading.density, 2),
         "edge_growth_um": _rounded(reading.edge_growth_um, 1),
         "scale_pct": [round(100 * one, 2) for one in reading.scale] if reading.scale else None,

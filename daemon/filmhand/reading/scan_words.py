@@ -107,6 +107,11 @@ class ScanNote(Sentence):
     SHADOW_DOTS = "shadow dots of"
     LINES = "lines of"
     GAPS = "gaps of"
+    NONE_HELD = "Not even the largest held: {kinds}."
+    ALL_DOTS = "dots"
+    ALL_SHADOW_DOTS = "shadow dots"
+    ALL_LINES = "lines"
+    ALL_GAPS = "gaps"
     DENSITY_BY_REFLECTION = (
         "The film's density is not told: that takes light that passes through, and this scan may "
         "have been lit from the front."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,8 @@ from filmhand.reading.tones import blended
 def as_one(readings: Sequence[WedgeReading]) -> WedgeReading:
     """One reading of several: tones by their errors, other figures by their mean.
 
-    A size held where it did on every print that tells of it; so the largest of the smallest counts.
+    A size held where it did on every print that tells of it; so the largest of the smallest counts,
+    and none where on one of them none did.
 
     Parameters
     ----------
@@ -29,11 +30,11 @@ def as_one(readings: Sequence[WedgeReading]) -> WedgeReading:
         for patch in reading.patches
     ]
 
-    def largest(size: Callable[[SizesHeld], float | None]) -> float | None:
-        return max(
-            (one for one in (size(reading.smallest_held) for reading in readings) if one),
-            default=None,
-        )
+    none_held = tuple(dict.fromkeys(kind for reading in readings for kind in reading.none_held))
+
+    def largest(kind: str) -> float | None:
+        sizes = [getattr(reading.smallest_held, kind) for reading in readings]
+        return None if kind in none_held else max((one for one in sizes if one), default=None)
 
     scales = [reading.scale for reading in readings if reading.scale]
     across, down = np.mean(scales, axis=0) if scales else (0.0, 0.0)
@@ -41,11 +42,9 @@ def as_one(readings: Sequence[WedgeReading]) -> WedgeReading:
         first,
         patches=tuple(blended(tones)),
         smallest_held=SizesHeld(
-            largest(lambda held: held.dots),
-            largest(lambda held: held.shadow_dots),
-            largest(lambda held: held.lines),
-            largest(lambda held: held.gaps),
+            largest("dots"), largest("shadow_dots"), largest("lines"), largest("gaps")
         ),
+        none_held=none_held,
         density=_mean([reading.density for reading in readings]),
         edge_growth_um=_mean([reading.edge_growth_um for reading in readings]),
         scale=(float(across), float(down)) if scales else None,

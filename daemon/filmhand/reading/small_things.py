@@ -12,7 +12,9 @@ from filmhand.sheet.wedge_places import BoxMm
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
-_HELD = 0.5  # of what is drawn must be there
+# Of the area that is drawn, or that edges which lie further out make of it where that is more: ink
+# that ran never stands in for dots that are missing (common practice, no source).
+_HELD = 0.5
 _PITCH_PX = 3.0  # pixels from one to the next, so that they can be told from a smear
 _RIM_MM = 0.3
 _EDGES_UM = 140.0  # of lines whose edges tell how far ink ran: finer ones may be lost
@@ -32,12 +34,14 @@ class SmallThings:
     ----------
     held : the smallest size of each kind of which it and all larger ones are there
     too_coarse : sizes in micrometers, by kind, below which the picture tells nothing
+    none_held : kinds of which the picture shows some and not even the largest was there
     growth_um : by how much edges lie further out than drawn: of upright lines, and of lying ones;
         None without lines
     """
 
     held: SizesHeld
     too_coarse: dict[FeatureKind, float]
+    none_held: tuple[FeatureKind, ...]
     growth_um: tuple[float, float] | None
 
 
@@ -50,7 +54,9 @@ def look_at_small_things(
     ----------
     dpi : device pixels per inch of acetate
     """
+    growth = _growth(wedge, layout, dpi)
     held: dict[str, float | None] = {}
+    none: list[FeatureKind] = []
     coarse: dict[FeatureKind, float] = {}
     for kind in FeatureKind:
         smallest = None
@@ -58,14 +64,16 @@ def look_at_small_things(
             if _pitch_mm(field, dpi) * _pixels_per_mm(wedge, field) < _PITCH_PX:
                 coarse[kind] = field.size_um
                 break
-            there = _share_there(wedge, field, dpi)
+            there = _share_there(wedge, field, dpi, growth or (0.0, 0.0))
             if there is None:
                 continue
             if there < _HELD:
+                if smallest is None:
+                    none.append(kind)
                 break
             smallest = field.size_um
         held[_KEYS[kind]] = smallest
-    return SmallThings(SizesHeld(**held), coarse, _growth(wedge, layout, dpi))
+    return SmallThings(SizesHeld(**held), coarse, tuple(none), growth)
 
 
 def _pitch_mm(field: WedgeField, dpi: PixelsPerInch) -> float:
@@ -114,8 +122,10 @@ def _parts(field: WedgeField) -> list[tuple[BoxMm, bool | None]]:
     return [(left.inside(rim), True), (right.inside(rim), False)]
 
 
-def _share_there(wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch) -> float | None:
-    """How much is there of what is drawn, 1 for all of it: the lesser of its parts.
+def _share_there(
+    wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch, growth_um: tuple[float, float]
+) -> float | None:
+    """How much is there of what is drawn or has grown of it, 1 for all: the lesser of its parts.
 
     None where so few are drawn that no window takes them in evenly; those are the largest.
     """
@@ -126,8 +136,21 @@ def _share_there(wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch) -> f
             return None
         tone, _ = wedge.tone(box, cell)
         seen = tone if field.kind.is_ink else 100 - tone
-        shares.append(seen / 100 / _drawn_share(field))
+        grown = _grown(field, dpi, growth_um, upright=upright)
+        shares.append(seen / 100 / (_drawn_share(field) * max(1.0, grown)))
     return float(min(shares))
+
+
+def _grown(
+    field: WedgeField, dpi: PixelsPerInch, growth_um: tuple[float, float], *, upright: bool | None
+) -> float:
+    """The area of small things over that drawn, where edges of ink lie further out by so much."""
+    sign = 1 if field.kind.is_ink else -1
+    across, down = (
+        max(0.0, 1 + 2 * sign * growth / (one / side * 25400))
+        for growth, one, side in zip(growth_um, field.pixels, (dpi.x, dpi.y), strict=True)
+    )
+    return across * down if upright is None else across if upright else down
 
 
 def _growth(

@@ -50,7 +50,6 @@ class EvenedWedge:
     ground : the light on it
     solid : what the solid gives back of it
     weights : (3,) float64, how much each channel counts
-    light_error : standard deviation of bare places, as a share
     by_luma : whether areas are told by luma and not by the weighed light. Of a photograph luma
         alone is kept at full resolution; its colors are blurred in codes that are not linear, which
         would make dots of a colored ink darker
@@ -60,7 +59,6 @@ class EvenedWedge:
     ground: GroundLight
     solid: SolidLight
     weights: Float64Array
-    light_error: float
     by_luma: bool
 
     def ends(self, x: float, y: float) -> tuple[Float64Array, Float64Array]:
@@ -100,7 +98,7 @@ class EvenedWedge:
         halves = 2 if cell is None else 4
         spread = float(np.std(quarters)) / halves if len(quarters) > 1 else 0.0
         dark = self.contrast(x, y)
-        light = (1 - area * dark) * self.light_error / dark
+        light = (1 - area * dark) * self.ground.error(x, y, self.weights) / dark
         error = np.sqrt(spread**2 + light**2 + (area * self.solid.error(self.weights) / dark) ** 2)
         return 100 * area, 100 * float(error)
 

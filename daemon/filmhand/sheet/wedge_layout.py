@@ -38,6 +38,8 @@ ALL_TONES = (
 FEWER_TONES = (
     0, 1, 2, 3, 5, 7, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 93, 95, 97, 98, 99, 100
 )  # fmt: skip
+# On the smallest sheets: enough for a curve, then what an eye can use.
+FEWEST_TONES = ((0, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 100), (0, 10, 25, 50, 75, 90, 100))
 # Preferred numbers, series R10 (ISO 3).
 SIZES_UM = (40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630)
 PITCH = 3
@@ -162,6 +164,8 @@ _MEASURES = (  # by the wedge's shorter side
     (0.0, _Measures(5.0, 15.0, 1.2, 1.5, 3.0)),
 )
 
+_TINY = _Measures(4.0, 0.0, 1.0, 1.2, 0.0)
+
 
 def wedge_size(width_mm: float, height_mm: float) -> tuple[float, float]:
     """The size of the wedge for a room: all of it, in whole tenths of a millimeter, up to a limit.
@@ -182,7 +186,7 @@ def wedge_layout(
     """The layout of a wedge of a size; None where not even its tones have room.
 
     Of what there is room for, in this order: large patches twice over, then fewer tones, then once
-    only, then fewer sizes of dots and lines, then none, at last no code.
+    only, then fewer sizes of dots and lines, then none, then no code, at last a few tones only.
 
     Parameters
     ----------
@@ -215,6 +219,10 @@ def _tries(shorter: float, lpi: float | None) -> Iterator[_Measures]:
                     yield replace(plain, patch=side, tones=fewer, every_size=every_size)
     for side in sides:
         yield replace(plain, patch=side, tones=fewer, every_size=0, code=0.0)
+    for few in FEWEST_TONES if lpi else ():
+        for measures in (plain, _TINY):
+            for side in sides:
+                yield replace(measures, patch=side, tones=few, every_size=0, code=0.0)
 
 
 def _laid(size: tuple[float, float], measures: _Measures, dpi: PixelsPerInch) -> WedgeLayout | None:

@@ -74,7 +74,7 @@ def test_what_would_refuse_art_makes_a_wedge(tmp_path: Path, changes: tuple[str,
 
 
 def test_a_sheet_without_room_says_so(tmp_path: Path) -> None:
-    shown = run(tmp_path, profile=PROFILE.replace("3 x 4 in", "40 x 40 mm"))
+    shown = run(tmp_path, profile=PROFILE.replace("3 x 4 in", "36 x 36 mm"))
     assert shown.exit_code == 1 and "larger sheet" in shown.output
     assert not list((tmp_path / "out").glob("wedge*"))
 

@@ -76,6 +76,16 @@ def test_a_small_sheet_still_has_sizes_and_a_code() -> None:
     assert min(patch.box.width for patch in layout.patches) >= 4 * 25.4 / 60
 
 
+@pytest.mark.parametrize(("size", "tones"), [((30, 40), 13), ((30, 30), 7), ((25, 35), 7)])
+def test_the_smallest_sheets_have_fewer_tones(size: tuple[float, float], tones: int) -> None:
+    layout = wedge_layout(*size, lpi=45, dpi=PixelsPerInch(600, 600))
+    assert layout is not None and layout.code is None
+    assert len(layout.patches) == tones and layout.bare
+    boxes = [*(patch.box for patch in layout.patches), *(mark.box for mark in layout.corner_marks)]
+    assert not any(a.overlaps(b) for n, a in enumerate(boxes) for b in boxes[:n])
+    assert all(box.right <= size[0] and box.bottom <= size[1] for box in boxes)
+
+
 def test_too_little_room_gives_none() -> None:
     assert wedge_layout(25, 25, lpi=45, dpi=PixelsPerInch(600, 600)) is None
 

@@ -168,7 +168,8 @@ class WedgeRefusal(RefusalSentence):
 
     NO_ROOM = (
         Reason.TOO_BIG,
-        "The sheet of {profile}, {sheet}, has no room for the tones of a wedge.",
+        "The sheet of {profile}, {sheet}, has no room for the tones of a wedge, which takes 27 x "
+        "27 mm inside the margin at the least.",
         "Make it with a profile of the same printer, screen and mesh that has a larger sheet.",
     )
     NO_ROOM_FOR_STEPS = (
