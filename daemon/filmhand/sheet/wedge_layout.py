@@ -39,7 +39,7 @@ FEWER_TONES = (
     0, 1, 2, 3, 5, 7, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 93, 95, 97, 98, 99, 100
 )  # fmt: skip
 # On the smallest sheets: enough for a curve, then what an eye can use.
-FEWEST_TONES = ((0, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 100), (0, 10, 25, 50, 75, 90, 100))
+LAST_TONES = ((0, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 100), (0, 10, 25, 50, 75, 90, 100))
 # Preferred numbers, series R10 (ISO 3).
 SIZES_UM = (40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630)
 PITCH = 3
@@ -219,7 +219,7 @@ def _tries(shorter: float, lpi: float | None) -> Iterator[_Measures]:
                     yield replace(plain, patch=side, tones=fewer, every_size=every_size)
     for side in sides:
         yield replace(plain, patch=side, tones=fewer, every_size=0, code=0.0)
-    for few in FEWEST_TONES if lpi else ():
+    for few in LAST_TONES if lpi else ():
         for measures in (plain, _TINY):
             for side in sides:
                 yield replace(measures, patch=side, tones=few, every_size=0, code=0.0)
