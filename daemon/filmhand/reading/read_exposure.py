@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from filmhand.errors import Refused
 from filmhand.reading.evening import blur_of, even_light
-from filmhand.reading.read_wedge import ScannedPicture, check_pixels, wedge_in
+from filmhand.reading.read_wedge import ScannedPicture, check_wedge_pixels, wedge_in
 from filmhand.reading.reading import SizesHeld
 from filmhand.reading.scan_words import ScanRefusal
 from filmhand.reading.small_things import look_at_small_things
@@ -41,7 +41,7 @@ def read_exposure(scan: ScannedPicture, expected: WedgeIdentity) -> tuple[StepRe
     if identity.name != expected.name:
         raise _of_other_profile(identity, expected)
     picture = Picture(codes, found.matrix)
-    check_pixels(picture, found.layout)
+    check_wedge_pixels(picture, found.layout)
     blur = blur_of(picture, found.layout)
     evened = even_light(picture, found.layout, blur_mm=blur)
     layout = exposure_layout(*identity.size_mm, dpi=identity.acetate_dpi)

@@ -66,7 +66,7 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
     found, codes = wedge_in(scan.codes, expected)
     _check_identity(found.identity, expected)
     picture, layout = Picture(codes, found.matrix), found.layout
-    check_pixels(picture, layout)
+    check_wedge_pixels(picture, layout)
     blur = blur_of(picture, layout)
     wedge = even_light(picture, layout, blur_mm=blur)
     wedge, patches = _surest(wedge, found, blur)
@@ -151,7 +151,7 @@ def _ppi(picture: Picture, layout: WedgeLayout) -> float:
     return min(picture.ppi_at(*mark.center) for mark in layout.corner_marks)
 
 
-def check_pixels(picture: Picture, layout: WedgeLayout) -> None:
+def check_wedge_pixels(picture: Picture, layout: WedgeLayout) -> None:
     """Raises Refused where a picture has too few pixels to part what lies on a wedge."""
     seen, least = _ppi(picture, layout), least_ppi(layout)
     if seen < least:

@@ -27,7 +27,7 @@ _LUMA_MORE = 3.0
 _MOST_SPREADS = 9.0  # squares over their median: more is a bend of the curve
 
 
-def scatter(tones: Sequence[PatchReading]) -> Float64Array:
+def tone_scatter(tones: Sequence[PatchReading]) -> Float64Array:
     """(n,) float64, points: how far each of n tones errs by what it and its neighbors differ by.
 
     Parameters
@@ -60,7 +60,7 @@ def with_scatter(tones: Sequence[PatchReading]) -> list[PatchReading]:
     """The same tones, their errors no less than what neighbors differ by makes them."""
     return [
         replace(one, error_pct=max(one.error_pct, float(more)))
-        for one, more in zip(tones, scatter(tones), strict=True)
+        for one, more in zip(tones, tone_scatter(tones), strict=True)
     ]
 
 
@@ -74,7 +74,7 @@ def both_ways(
     them. A picture does not tell which it is. So each counts by its scatter, and what the two
     differ by over a few tones is an error: the spread of a choice between them by these weights.
     """
-    spread = [float((scatter(one) ** 2).mean()) + _LEAST**2 for one in (luma, light)]
+    spread = [float((tone_scatter(one) ** 2).mean()) + _LEAST**2 for one in (luma, light)]
     share = _LUMA_MORE * spread[1] / (spread[0] + _LUMA_MORE * spread[1])
     differ = np.array([b.measured_pct - a.measured_pct for a, b in zip(luma, light, strict=True)])
     index = np.arange(len(differ))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from filmhand.reading.reading import PatchReading
-from filmhand.reading.scatter import both_ways, scatter, with_scatter
+from filmhand.reading.scatter import both_ways, tone_scatter, with_scatter
 from filmhand.sheet.wedge_layout import FEWER_TONES
 
 FILM = np.array(FEWER_TONES, float)
@@ -22,18 +22,18 @@ def noise(points, seed=1):
 
 
 def test_a_smooth_press_has_no_scatter():
-    assert scatter(tones(PRINTED)).max() < 0.1
+    assert tone_scatter(tones(PRINTED)).max() < 0.1
     assert [one.error_pct for one in with_scatter(tones(PRINTED))] == [0.2] * len(FILM)
 
 
 @pytest.mark.parametrize("points", [0.5, 2.0])
 def test_the_scatter_of_many_readings_is_the_noise_that_they_have(points):
-    found = [scatter(tones(PRINTED + noise(points, seed))) for seed in range(60)]
+    found = [tone_scatter(tones(PRINTED + noise(points, seed))) for seed in range(60)]
     assert np.sqrt(np.mean(np.square(found))) == pytest.approx(points, rel=0.25)
 
 
 def test_too_few_tones_tell_no_scatter():
-    assert not scatter(tones(PRINTED)[:8]).any()
+    assert not tone_scatter(tones(PRINTED)[:8]).any()
 
 
 def test_what_sees_the_ink_better_counts_most():
