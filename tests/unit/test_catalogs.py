@@ -126,6 +126,7 @@ NOT_SAID = {
     "jobs/recover.py": "what is done after a restart, for the developers' page",
     "prints/steps.py": "what is done after a restart, for the developers' page",
     "screen/dot_shapes.py": "what each dot is good for, for the guide",
+    "values.py": "what a programmer did wrong",
     "sheet/marks.py": "where each mark lies, for the guide",
 }
 # Beginnings of texts that are none, in modules that have others.

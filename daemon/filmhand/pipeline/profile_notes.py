@@ -23,6 +23,9 @@ class ProfileNote(Sentence):
         "them, and run programs on the cluster's computers. dask+tls:// asks for certificates."
     )
     WITHOUT_MESH = "Without a mesh {keys} judge nothing."
+    WAITS_FOR_INKS = (
+        "inks is off, so nothing goes by {keys} but films whose ticket asks for several inks."
+    )
 
 
 class PressWord(Sentence):

@@ -27,6 +27,7 @@ from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, plan_scr
 from filmhand.pipeline.separation.set_report import set_report
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
+from filmhand.profile.read.schema import OF_INKS
 from filmhand.profile.read.values import is_unencrypted
 from filmhand.request import LARGEST_FILE
 from filmhand.screen.tile import ThresholdTile
@@ -69,6 +70,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
             *_of_screens(profile, screen, moire, films),
             *aim_not_said(profile),
             *([] if (films or {}).get("films") else reading_warnings(profile)),
+            *_waiting_for_inks(profile),
             *_unencrypted(profile),
         ],
     }
@@ -92,6 +94,13 @@ def _of_screens(
         for warning, inks in told.items()
     ]
     return profile_warnings(profile, None, None) + of_inks
+
+
+def _waiting_for_inks(profile: Profile) -> list[str]:
+    if profile.inks is not None:
+        return []
+    keys = [key for key, silent in OF_INKS.items() if getattr(profile, key) != silent]
+    return [ProfileNote.WAITS_FOR_INKS.say(keys=and_list(keys))] if keys else []
 
 
 def _frame(frame: SheetSize) -> dict[str, Any]:

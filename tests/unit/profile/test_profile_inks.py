@@ -6,6 +6,7 @@ import pytest
 
 from filmhand.errors import ProfileError, Refused
 from filmhand.ink.mixing import MOST_INKS
+from filmhand.pipeline.profile_report import describe_profile
 from filmhand.profile.inks import (
     LONGEST_INK_NAME,
     MOST_INKS_OF_SET,
@@ -93,11 +94,6 @@ def test_what_else_is_said_of_a_set(good, read):
         ),
         ('inks: [{name: red, color: "#b3261e", lpi: 80}]', "inks.0.lpi", "75 or less at 300 dpi"),
         ("underbase: {ink: white}", "underbase", "inks is off"),
-        ("separate: spot", "separate", "for films of several inks, and inks is off; write inks"),
-        ("trap: 0.2 mm", "trap", "inks is off"),
-        ('cloth: "#101010"', "cloth", "inks is off"),
-        ("total_ink: 240 %", "total_ink", "inks is off"),
-        ("black_generation: 80 %", "black_generation", "inks is off"),
         ("inks: process\nunderbase: {ink: white, choke: 0.3}", "underbase.choke", "0.3 in"),
         ("inks: process\nunderbase: {ink: white, chok: 1 mm}", "underbase.chok", "did you mean"),
         ("inks: process\ntrap: 0.5", "trap", "the unit is missing: 0.5 in"),
@@ -167,15 +163,35 @@ def test_tickets_ask_for_inks_but_not_for_another_mesh(good):
         read_ticket(INKS, profile=profile, file="t")
 
 
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("separate", "spot"),
+        ("trap", "0.2 mm"),
+        ("cloth", '"#101010"'),
+        ("total_ink", "240 %"),
+        ("black_generation", "80 %"),
+    ],
+)
+def test_what_is_for_inks_alone_may_wait_in_a_profile_but_not_in_a_ticket(good, key, value):
+    profile = read_profile(f"{good}{key}: {value}\n", name="p", file="p.yaml")
+    assert any(f"by {key} " in told for told in describe_profile(profile)["warnings"])
+    changed, _ = read_ticket("inks: auto 2\n", profile=profile, file="t")
+    assert getattr(changed, key) == getattr(profile, key)
+    gray = read_profile(good, name="p", file="p.yaml")
+    assert not any("inks is off" in told for told in describe_profile(gray)["warnings"])
+    with pytest.raises(Refused, match=rf"line 1.*{key} is for films of several inks"):
+        read_ticket(f"{key}: {value}\n", profile=gray, file="t")
+
+
 def test_a_ticket_may_ask_for_gray_where_the_profile_has_an_underbase(good):
     text = good + INKS + 'underbase: {ink: white}\ncloth: "#101010"\nseparate: simulated\n'
     profile = read_profile(text, name="p", file="p.yaml")
     changed, _ = read_ticket("inks: off\n", profile=profile, file="t")
     assert (changed.inks, changed.underbase) == (None, None)
     assert read_ticket("inks: auto 2\n", profile=profile, file="t")[0].underbase is not None
-    gray = read_profile(good + "separate: auto\ntrap: 0 mm\n", name="p", file="p.yaml")
-    with pytest.raises(Refused, match=r"line 1.*trap is for films of several inks"):
-        read_ticket("trap: 0.2 mm\n", profile=gray, file="t")
+    with pytest.raises(Refused, match="inks is off"):
+        read_ticket("inks: off\ntrap: 0.2 mm\n", profile=profile, file="t")
     with pytest.raises(Refused, match="inks is off"):
         read_ticket("inks: off\nunderbase: {ink: white}\n", profile=profile, file="t")
 

@@ -197,8 +197,8 @@ def _lamplight(strokes: Float32Array, *, even: float = 2.0) -> Float32Array | No
     if quantile_of(np.abs(off), _LEAST_LAMPLIT) > _LAMPLIGHT_OFF:
         return None
     factors = terms.astype(np.float32)
-    at_edges = [np.append(np.arange(0, n, by), n - 1) for n in strokes.shape]
-    seen = _second_order(*at_edges, max(strokes.shape)) @ factors
+    rows, columns = (np.append(np.arange(0, n, by), n - 1) for n in strokes.shape)
+    seen = _second_order(rows, columns, max(strokes.shape)) @ factors
     if np.exp(seen.min() - seen.max()) >= even:
         return None
     height, width = strokes.shape

@@ -295,14 +295,21 @@ OF_INKS: dict[str, object] = {
 """Keys that mean nothing without inks, and what each says where it is left out."""
 
 
+def without_inks(values: Mapping[str, Any]) -> Iterator[SettingFault]:
+    """A fault for each of these settings that means nothing without inks."""
+    for key, silent in OF_INKS.items():
+        if values.get(key, silent) != silent:
+            yield SettingFault((key,), TogetherFault.WITHOUT_INKS.say(key=key))
+
+
 def _impossible_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
     """What cannot be together with inks, or without them."""
     inks: InkWishes | None = values.get("inks")
     below: Underbase | None = values.get("underbase")
     if inks is None:
-        for key, silent in OF_INKS.items():
-            if values.get(key, silent) != silent:
-                yield SettingFault((key,), TogetherFault.WITHOUT_INKS.say(key=key))
+        # The others tell of the shop, and wait for a ticket that asks for inks.
+        waits_for = ("underbase", "icc")
+        yield from without_inks({key: values[key] for key in waits_for if key in values})
         return
     yield from _with_inks(values, art)
     names = [ink_key(ink.name) for ink in inks.listed]

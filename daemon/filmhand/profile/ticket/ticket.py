@@ -19,7 +19,14 @@ from filmhand.profile.read.curve import curves_in
 from filmhand.profile.read.document import Document, Plain, load_document, read_document
 from filmhand.profile.read.load import build_profile, faults_at
 from filmhand.profile.read.read_words import FileKind, KeyFault
-from filmhand.profile.read.schema import KEYS, OF_INKS, SettingFault, check_settings, take_unknown
+from filmhand.profile.read.schema import (
+    KEYS,
+    OF_INKS,
+    SettingFault,
+    check_settings,
+    take_unknown,
+    without_inks,
+)
 from filmhand.profile.read.values import LARGEST_GAIN, read_flag, whole
 from filmhand.profile.ticket.pages import PageChoice, read_pages
 from filmhand.profile.ticket.ticket_words import (
@@ -225,6 +232,9 @@ def _changed(
     changed = build_profile(
         verdict.settings, name=profile.name, text=profile.text, raw=merged, curves=curves
     )
+    if changed.inks is None:
+        asked = {key: getattr(changed, key) for key in OF_INKS if key in wishes}
+        return changed, list(without_inks(asked))
     return changed, []
 
 
