@@ -190,9 +190,9 @@ def test_every_key_of_a_ticket_is_documented() -> None:
     assert named == wishes
     text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {midtone: 1}\n"
     text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\ngang: no\nanyway: true\n"
-    text += "repair: {skew: off}\ntrial: true\npatch: B2\npages: 2-5\ninks: auto 2\ntrap: 0 mm\n"
-    text += 'separate: spot\ncloth: "#203020"\nunderbase: off\ntotal_ink: auto\n'
-    text += "black_generation: 40 %\n"
+    text += "repair: {skew: off}\ntrial: true\npatch: B2\npages: 2-5\ninks: off\ntrap: 0 mm\n"
+    text += 'separate: auto\ncloth: "#ffffff"\nunderbase: off\ntotal_ink: auto\n'
+    text += "black_generation: 50 %\n"
     assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
 
 

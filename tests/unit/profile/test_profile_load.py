@@ -498,7 +498,8 @@ def test_a_curve_file_lies_beside_the_profile(good, tmp_path):
     ("content", "says"),
     [
         (None, "not beside the profile"),
-        (b"\xff\xfe", "not UTF-8"),
+        (b"\xff, 1", "not UTF-8"),
+        (b"\xff\xfe", "has 0 points"),
         (b"1, 2\n", "has 1 point, and"),
         (b"#" * 70000, "over 64 KiB"),
     ],
