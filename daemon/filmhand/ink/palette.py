@@ -12,18 +12,17 @@ import importlib
 from typing import Any
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float64Array
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.ink_words import InkRefusal
+from filmhand.ink.wide_places import EVEN, even_places
 from filmhand.values import dataclass
 
 INKS_EXTRA = "pip install 'filmhand[inks]'"
 _SAME_INK = 5.0  # CIEDE2000 to the cloth or another ink from which on a color asks for its own
-_EVEN = 8 / 255  # of codes among two by two pixels, that of a flat after JPEG
 _FLAT_ART = 0.75  # of the art is even, at least, where it is of flats
 _NEAR = 10.0  # of L*, a*, b*, within which colors add to one another's weight
 _LEAST_AREA = 0.001  # of all that is not cloth; what is rarer asks for no ink
@@ -93,7 +92,7 @@ def _clustering() -> Any:
 
 def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
     """The colors of (H, W, 3) codes 0..1: the most frequent code of each of 4096 cells of them."""
-    even = _in_even(codes)
+    even = even_places(codes, EVEN)
     weight = (even | (even.mean() < _FLAT_ART)).ravel()
     packed = np.rint(codes.reshape(-1, 3) * 65535).astype(np.int64)
     distinct, place = np.unique(
@@ -108,16 +107,6 @@ def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
     total = np.bincount(cell, weights)[cell[heaviest[first]]]
     printed = (color_difference(lab, cloth) > _SAME_INK) & (total > 0)
     return _Colors(lab[printed], total[printed])
-
-
-def _in_even(codes: Float64Array) -> BoolArray:
-    """(H, W) whether a pixel is one of two by two pixels that have one color, nearly."""
-    padded = np.pad(codes, ((1, 1), (1, 1), (0, 0)), constant_values=np.nan)
-    windows = sliding_window_view(padded, (2, 2), axis=(0, 1))
-    spread = windows.max(axis=(-1, -2)) - windows.min(axis=(-1, -2))
-    even = (spread <= _EVEN).all(axis=-1)
-    of_block: BoolArray = even[:-1, :-1] | even[1:, :-1] | even[:-1, 1:] | even[1:, 1:]
-    return of_block
 
 
 def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:

@@ -11,6 +11,7 @@ from filmhand.arrays import UInt16Array
 from filmhand.art.raster import in_threads
 from filmhand.ink.art_pieces import STRIP_PIXELS, ArtPiece, SrgbCodes, art_pieces
 from filmhand.ink.flat_colors import (
+    COUNTED_REACH,
     EDGE_REACH,
     MOST_COLORS_TOLD,
     FlatColors,
@@ -77,7 +78,7 @@ def regions_of_flats(
                     plane = tones[k] = np.full((height, width), FULL, np.uint16)
                 plane[piece.rows, piece.columns] = toned[piece.own]
 
-    reach = EDGE_REACH + REGION_REACH
+    reach = max(EDGE_REACH + REGION_REACH, COUNTED_REACH)
     in_threads(one, art_pieces(codes, reach, strip_pixels=strip_pixels))
     return FlatRegions(
         InkRegions(areas, tuple(tones)),

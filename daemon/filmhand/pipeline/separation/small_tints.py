@@ -12,6 +12,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.art.raster import grown
+from filmhand.ink.wide_places import places_of
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.tone import FULL
 
@@ -53,24 +54,3 @@ def _as_area(areas: UInt16Array, k: int, tones: UInt16Array, where: BoolArray) -
     solid = (whole * tones[where] + FULL // 2) // FULL
     areas[k][where] = solid
     areas[-1][where] += (whole - solid).astype(np.uint16)
-
-
-def places_of(mask: BoolArray, side: int) -> BoolArray:
-    """(H, W) whether a pixel lies in a square of so many pixels a side that all lie in the mask.
-
-    >>> places_of(np.array([[1, 1, 0], [1, 1, 1]], bool), 2).astype(int).tolist()
-    [[1, 1, 0], [1, 1, 0]]
-    """
-    if min(mask.shape) < side:
-        return np.zeros_like(mask)
-    first = ~_any_of(_any_of(~mask, side, 0), side, 1)  # where such a square begins
-    return _any_of(_any_of(np.pad(first, side - 1), side, 0), side, 1)
-
-
-def _any_of(mask: BoolArray, length: int, axis: int) -> BoolArray:
-    """Whether any of so many pixels from each on is set; shorter by ``length - 1``."""
-    found, covered = np.moveaxis(mask, axis, 0), 1
-    while covered < length:
-        step = min(covered, length - covered)
-        found, covered = found[:-step] | found[step:], covered + step
-    return np.moveaxis(found, 0, axis)

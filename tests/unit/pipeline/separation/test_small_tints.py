@@ -11,9 +11,10 @@ from PIL import Image, ImageDraw
 from filmhand.art.raster import grown
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors
+from filmhand.ink.wide_places import places_of
 from filmhand.pipeline.separation.flat_regions import regions_of_flats
 from filmhand.pipeline.separation.ink_regions import InkRegions
-from filmhand.pipeline.separation.small_tints import LEAST_SIDE, places_of, without_crumbs
+from filmhand.pipeline.separation.small_tints import LEAST_SIDE, without_crumbs
 
 FULL = 65535
 INKS = ((242, 194, 0), (179, 38, 30), (29, 63, 143))
