@@ -280,6 +280,8 @@ def _tell(
             work.remind(SetNote.NOTHING_OF_INK.say(inks=and_list(list(chosen.dropped))))
         for said in _of_overprint(wanted, plates=plates):
             work.remind(said)
+        if wanted.trap_mm > 0 and (plates or wanted.mode is not SeparationMode.SPOT):
+            work.remind(SetNote.TRAP_LEFT_ASIDE.say())
         if far is not None:
             said = far_note(far, wanted.inks)
             # Whoever judges the film notes all warnings that it has by then.

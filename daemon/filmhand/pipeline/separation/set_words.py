@@ -26,6 +26,10 @@ class SetNote(Sentence):
         "overprint was left aside for {inks}: it counts for spot colors that are separated here, "
         "of inks before which another is printed."
     )
+    TRAP_LEFT_ASIDE = (
+        "trap was left aside: it counts for spot colors that are separated here; mixed colors and "
+        "plates that the art brings are not trapped."
+    )
     GRAY_ONLY = "{keys} count for gray films only, and were left aside for the inks."
     # warnings
     UNREACHED = (

@@ -171,6 +171,13 @@ def test_overprint_of_mixed_colors_is_left_aside_with_a_word(make, lined):
     assert not any("Inks that overprint" in note for note in made.records[0]["notes"])
 
 
+@pytest.mark.parametrize(("mode", "told"), [("process", True), ("spot", False)])
+def test_a_trap_that_does_nothing_is_told(make, lined, mode, told):
+    text = LINED.replace("spot", mode).replace("OPTIONS", "overprint: false") + "\ntrap: 0.2 mm\n"
+    notes = make(lined, text).records[0]["notes"]
+    assert any("trap was left aside" in one for one in notes) is told
+
+
 def test_records_tell_the_set_and_each_its_own_mesh(make, flag):
     made = make(flag)
     sets = [record["set"] for record in made.records]
