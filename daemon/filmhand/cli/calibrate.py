@@ -14,14 +14,15 @@ from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import command, option
 from filmhand.cli.curve_report_words import CurveReportWord
 from filmhand.cli.help_words import HelpWord
+from filmhand.cli.scan_process import WedgeScan, wedge_of_scan
 from filmhand.disk.file_names import clean_stem
-from filmhand.errors import ExitCode, Refused
+from filmhand.errors import ExitCode, ProgramFailed, Refused
 from filmhand.language import and_list
 
 if TYPE_CHECKING:
     from filmhand.pipeline.kept_reading import KeptReading
     from filmhand.profile.model import Profile
-    from filmhand.reading.reading import ReadOf, WedgeReading
+    from filmhand.reading.reading import WedgeReading
 
 
 @command(HelpWord.CALIBRATE, "filmhand calibrate scan.tif --profile profiles/small-sheet.yaml")
@@ -55,12 +56,13 @@ def calibrate(
     lost = [one for one in (*scans, profile_file) if one.resolve() in taken]
     if lost:
         raise click.UsageError(CalibrateWord.OUT_IS_TAKEN.say(out=goes, lost=lost[0]))
-    profile = load_profile(profile_file)
+    profile = whole = load_profile(profile_file)
     if ink is not None:
         from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
 
         profile = profile_of_ink(profile, ink)
-    read = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
+    wanted = WedgeScan(ReadOf(of), lit_through=lit_through, ink=ink)
+    read = read_all(scans, whole, wanted, quiet=as_json)
     if read:
         readings, names = [reading for _, reading in read], [scan.name for scan, _ in read]
         try:
@@ -106,24 +108,20 @@ def where_curve_lies(
 
 
 def read_all(
-    scans: tuple[Path, ...],
-    profile: Profile,
-    of: ReadOf,
-    *,
-    lit_through: bool = False,
-    quiet: bool = False,
+    scans: tuple[Path, ...], profile: Profile, wanted: WedgeScan, *, quiet: bool = False
 ) -> list[tuple[Path, WedgeReading]]:
     """The scans that can be trusted, with their readings; refusals are said on standard error."""
-    from filmhand.pipeline.read_scan import read_scan  # noqa: PLC0415
 
     def read_one(scan: Path) -> WedgeReading | None:
         try:
-            return read_scan(scan, profile=profile, of=of, lit_through=lit_through)
+            return wedge_of_scan(scan, profile, wanted)
         except Refused as refusal:
             options.say_error(
                 CommandWord.NO_FILM.say(name=scan.name, say=refusal.say, do=refusal.do)
             )
-            return None
+        except ProgramFailed as failed:
+            options.say_error(str(failed))
+        return None
 
     found = options.with_progress(
         (read_one(scan) for scan in scans), CalibrateWord.READING_SCANS, len(scans), quiet=quiet

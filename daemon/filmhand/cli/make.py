@@ -232,7 +232,7 @@ class FilmMaker:
         try:
             result = run_in_worker(request, limits=limits, start=start)
         except WorkerDied as died:
-            raise _failed(died, art.name) from died
+            raise why_died(died, art.name) from died
         self._given.add(art.resolve())
         stem = self._free_stem(art.name, out, result.films, sets=result.sets)
         made = [_put(film, stem, out) for film in result.films]
@@ -327,7 +327,7 @@ def _misnamed_ticket(art: Path) -> Path | None:
     return _beside(art.with_name(stem), *TICKET_ENDS)
 
 
-def _failed(died: WorkerDied, name: str) -> Refused | ProgramFailed:
+def why_died(died: WorkerDied, name: str) -> Refused | ProgramFailed:
     """Whose fault it was: the program's own where nothing points to the art."""
     how = died.how.strip().splitlines()[-1]
     if died.is_bug:

@@ -176,10 +176,10 @@ def exposure(
 
 
 def _steps_of(scan: Path, profile_file: Path) -> tuple[StepReading, ...]:
-    from filmhand.pipeline.read_scan import read_exposure_scan  # noqa: PLC0415
+    from filmhand.cli.scan_process import steps_of_scan  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
-    return read_exposure_scan(scan, profile=load_profile(profile_file))
+    return steps_of_scan(scan, load_profile(profile_file))
 
 
 def _advice(advised: AdvisedExposure, held: int | None) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from filmhand.values import dataclass
 
 OWN = "own"
 """The key below which figures of several scans keep what the newest scan says by itself."""
+_KINDS = ("dots", "shadow_dots", "lines", "gaps")
 _MOST_PATCHES = 200
 _LONGEST = 500  # characters of a name, a note or a code
 _MOST_NOTES = 100
@@ -63,6 +64,14 @@ def named_reading(text: str | bytes) -> NamedReading:
     """
     try:
         told = json.loads(text)
+    except (ValueError, RecursionError) as fault:
+        raise NoReadingError(ReadingsWord.NO_READING.say()) from fault
+    return named_from_json(told)
+
+
+def named_from_json(told: Any) -> NamedReading:
+    """The same of what stood in the text."""
+    try:
         own = told.get(OWN, told)
         scans = own["scans"]
         if own["schema"] != READING_SCHEMA or len(scans) != 1:
@@ -92,9 +101,8 @@ def _reading(own: dict[str, Any]) -> WedgeReading:
         of=ReadOf(own["of"]),
         wedge=wedge,
         patches=tuple(patches),
-        smallest_held=SizesHeld(
-            *(_size(held[name]) for name in ("dots", "shadow_dots", "lines", "gaps"))
-        ),
+        smallest_held=held_from_json(held),
+        none_held=tuple(_text(kind) for kind in own.get("none_held", ())[: len(_KINDS)]),
         density=None if own["density"] is None else _number(own["density"], -10, 10),
         edge_growth_um=(
             None if own["edge_growth_um"] is None else _number(own["edge_growth_um"], -5000, 5000)
@@ -106,12 +114,17 @@ def _reading(own: dict[str, Any]) -> WedgeReading:
     )
 
 
+def held_from_json(held: Any) -> SizesHeld:
+    """The sizes of an object by kind; NoReadingError, LookupError or TypeError for others."""
+    return SizesHeld(*(_size(held[name]) for name in _KINDS))
+
+
 def _number(value: Any, low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise NoReadingError
     if not math.isfinite(value) or not low <= value <= high:
         raise NoReadingError
-    return float(value)
+    return value
 
 
 def _size(value: Any) -> float | None:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-
-import numpy as np
 
 from filmhand.pipeline.printer_films.exposure_film import exposure_identity
 from filmhand.pipeline.printer_films.wedge_film import wedge_identity
-from filmhand.pipeline.separation.colors_of_art import colors_of_art
+from filmhand.pipeline.scan_colors import MOST_SCAN_PIXELS, colors_of_scan
 from filmhand.profile.model import Profile
 from filmhand.reading.read_exposure import StepReading, read_exposure
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf, WedgeReading
+from filmhand.reading.scan_words import ScanNote
 
 
 def read_scan(
@@ -34,12 +34,16 @@ def read_scan(
     EnvironmentTrouble
         where the disk or the rights fail
     """
-    colors = colors_of_art(path, name=name or path.name, limits=profile.limits, cloth=np.ones(3))
+    colors = colors_of_scan(path, name=name or path.name, limits=profile.limits)
     scan = ScannedPicture(colors.codes, colors.ppi, of, lit_through)
-    return read_wedge(scan, wedge_identity(profile))
+    reading = read_wedge(scan, wedge_identity(profile))
+    if colors.shrunk == 1:
+        return reading
+    note = ScanNote.SHRUNK.say(shrunk=colors.shrunk, most=MOST_SCAN_PIXELS // 1_000_000)
+    return replace(reading, notes=(*reading.notes, note))
 
 
-def read_exposure_scan(path: Path, *, profile: Profile) -> tuple[StepReading, ...]:
+def read_exposure_scan(path: Path, *, profile: Profile, name: str = "") -> tuple[StepReading, ...]:
     """What a scan or photograph says of a print from the profile's exposure film, step by step.
 
     Raises
@@ -47,6 +51,6 @@ def read_exposure_scan(path: Path, *, profile: Profile) -> tuple[StepReading, ..
     Refused, EnvironmentTrouble
         as :func:`read_scan`
     """
-    colors = colors_of_art(path, name=path.name, limits=profile.limits, cloth=np.ones(3))
+    colors = colors_of_scan(path, name=name or path.name, limits=profile.limits)
     scan = ScannedPicture(colors.codes, colors.ppi, ReadOf.PRINT)
     return read_exposure(scan, exposure_identity(profile))

@@ -98,29 +98,27 @@ class WedgeReading:
         return float(np.interp(50, film, measured)) - 50
 
 
-def reading_as_json(reading: WedgeReading) -> dict[str, Any]:
-    """The reading as an object for JSON, rounded to what the figures are worth."""
+def reading_as_json(reading: WedgeReading, *, in_full: bool = False) -> dict[str, Any]:
+    """The reading as an object for JSON, rounded to what the figures are worth, or ``in_full``."""
+
+    def told(value: float | None, digits: int) -> float | None:
+        return value if value is None or in_full else round(value, digits)
+
     return {
         "schema": READING_SCHEMA,
         "of": str(reading.of),
         "wedge": reading.wedge,
         "patches": [
-            {key: round(value, 2) for key, value in asdict(one).items()} for one in reading.patches
+            {key: told(value, 2) for key, value in asdict(one).items()} for one in reading.patches
         ],
-        "gain_at_50": round(reading.gain_at_50, 2),
-        "smallest_held_um": _rounded(reading.smallest_held.dots, 1),
-        "held_um": {
-            key: _rounded(value, 1) for key, value in asdict(reading.smallest_held).items()
-        },
+        "gain_at_50": told(reading.gain_at_50, 2),
+        "smallest_held_um": told(reading.smallest_held.dots, 1),
+        "held_um": {key: told(value, 1) for key, value in asdict(reading.smallest_held).items()},
         "none_held": list(reading.none_held),
-        "density": _rounded(reading.density, 2),
-        "edge_growth_um": _rounded(reading.edge_growth_um, 1),
-        "scale_pct": [round(100 * one, 2) for one in reading.scale] if reading.scale else None,
-        "ppi": round(reading.ppi, 1),
+        "density": told(reading.density, 2),
+        "edge_growth_um": told(reading.edge_growth_um, 1),
+        "scale_pct": [told(100 * one, 2) for one in reading.scale] if reading.scale else None,
+        "ppi": told(reading.ppi, 1),
         "mirrored": reading.mirrored,
         "notes": list(reading.notes),
     }
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    return None if value is None else round(value, digits)

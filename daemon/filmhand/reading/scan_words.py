@@ -103,6 +103,10 @@ class ScanNote(Sentence):
     MIRRORED = "The wedge was seen from its other side, mirrored; it was turned over."
     NO_CODE = "The wedge's code could not be read, so it is taken for this profile's."
     TOO_COARSE = "The picture is too coarse to tell whether these and smaller ones held: {sizes}."
+    SHRUNK = (
+        "The picture has more than {most} million pixels, so it was read at 1/{shrunk} of its "
+        "width and height."
+    )
     DOTS = "dots of"
     SHADOW_DOTS = "shadow dots of"
     LINES = "lines of"

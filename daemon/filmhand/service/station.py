@@ -7,6 +7,7 @@ import shutil
 import signal
 import threading
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -131,12 +132,15 @@ class Station:
         from filmhand.service.doctor.examine import examine_station  # noqa: PLC0415
         from filmhand.service.doctor.messages import examine_messages  # noqa: PLC0415
         from filmhand.service.doctor.printing import examine_orders, examine_printing  # noqa: PLC0415
+        from filmhand.service.doctor.readings import examine_readings  # noqa: PLC0415
 
         known, registry = self._owners().values(), self._registry()
         yield from examine_station(self.station, registry, self._found_state(), known, init=init)
         for name, profile in sorted(registry.profiles.items()):
             yield from examine_printing(name, profile, self._open_printer or IppPrinter)
             yield from examine_orders(name, profile, registry.folders_of(profile))
+            today, folders = datetime.now(UTC).date(), registry.folders_of(profile)
+            yield from examine_readings(name, profile, folders, today=today)
         yield from examine_messages(registry.profiles, self.station, send=notify)
 
     def history(self, name: str) -> FileHistory:

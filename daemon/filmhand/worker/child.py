@@ -221,6 +221,14 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
             from filmhand.pipeline.gang import find_room  # noqa: PLC0415
 
             return space_to_json(find_room(requests, sizes_from_json(question["known"])))
+        case "wedge":
+            from filmhand.pipeline.scan_answers import answer_of_wedge  # noqa: PLC0415
+
+            return answer_of_wedge(requests[0], question)
+        case "exposure":
+            from filmhand.pipeline.scan_answers import answer_of_exposure  # noqa: PLC0415
+
+            return answer_of_exposure(requests[0])
     raise ValueError(f"no task {question['task']!r}")
 
 

@@ -11,7 +11,10 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from filmhand.cli.main import main
+from filmhand.errors import Refused
+from filmhand.pipeline.read_scan import read_scan
 from filmhand.profile.read.load import load_profile
+from filmhand.reading.reading import ReadOf
 from press.scans import Scanner
 from press.wedges import SEFAR, print_of
 
@@ -115,5 +118,26 @@ def test_without_the_addition_it_is_named(
     shop: Path, library: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, library, None)
-    told = run(shop, "one.png")
-    assert told.exit_code == 1 and "filmhand[calibrate]" in told.stderr
+    with pytest.raises(Refused, match=r"an addition") as refused:
+        read_scan(shop / "one.png", profile=load_profile(shop / "shop.yaml"), of=ReadOf.PRINT)
+    assert "filmhand[calibrate]" in refused.value.do
+
+
+@pytest.mark.parametrize(
+    ("fault", "say"),
+    [
+        ("import os, signal; os.kill(os.getpid(), signal.SIGSEGV)", "ended by SIGSEGV"),
+        ("import resource; resource.setrlimit(resource.RLIMIT_CPU, (0, 5))", "seconds"),
+    ],
+)
+@pytest.mark.parametrize("words", [["calibrate"], ["exposure", "--time", "60s"]])
+def test_what_harms_its_reader_is_refused(
+    shop: Path, words: list[str], fault: str, say: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shop / "harm").mkdir(exist_ok=True)
+    (shop / "harm" / "sitecustomize.py").write_text(fault)
+    monkeypatch.setenv("PYTHONPATH", str(shop / "harm"))
+    scan = [str(shop / "one.png"), "--profile", str(shop / "shop.yaml")]
+    told = CliRunner().invoke(main, [*words, *scan])
+    assert told.exit_code == 1 and not told.stdout and len(told.stderr.splitlines()) == 1
+    assert say in told.stderr

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import replace
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 
@@ -23,6 +24,8 @@ from filmhand.page.page_profiles import profile_part
 from filmhand.profile.read.load import load_profile
 from filmhand.queue.job_queue import _curve_told
 from filmhand.queue.settings import QueueSettings
+from filmhand.service.doctor.doctor_words import Level, Topic
+from filmhand.service.doctor.readings import examine_readings
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station import Station
 
@@ -223,3 +226,42 @@ def test_the_page_shows_the_newest_curve_with_its_plot(station):
     assert 'href="shirts/curves/2026-11-05-101500-abcdef.png"' in part
     (station / "profiles" / "shirts.yaml").write_text(PROFILE.replace("measured", "12"))
     assert "press curve" not in part_of(station)
+
+
+def test_doctor_tells_what_may_not_hold(station):
+    folder, curves = Folders(station / "shirts"), station / "shirts" / "curves"
+
+    def told(day=date(2026, 11, 30), text=PROFILE):
+        (station / "profiles" / "shirts.yaml").write_text(text)
+        (station / "shirts.yaml").write_text(text)
+        profile = load_profile(station / "profiles" / "shirts.yaml")
+        found = list(examine_readings("shirts", profile, folder, today=day))
+        assert all(bool(one.do) is (one.level is not Level.OK) for one in found)
+        return [(one.level.value, one.say) for one in found]
+
+    ((level, say),) = told()
+    assert level == "note" and "no reading lies in curves/" in say
+    put(station, 20, 60)
+    assert told() == [
+        ("ok", "Films go by what was read of the press: curves/2026-11-20-101500-abcdef.txt.")
+    ]
+    assert told(day=date(2027, 11, 20)) == told()
+    ((level, say),) = told(day=date(2027, 11, 21))
+    assert level == "note" and "was read on 2026-11-20, more than a year ago" in say
+    ((level, say),) = told(text=PROFILE.replace("43-80", "90-48"))
+    assert level == "note" and "it was read on the mesh 43-80" in say
+    assert told(text=PROFILE.replace("measured", "10")) == []
+
+    put(station, 10, 60, text="no curve")
+    (curves / "Red").mkdir()
+    (curves / "Red" / "2026-11-10-101500-abcdef.txt").write_text("10, 12\n50, 60\n90, 95\n")
+    spoiled, strange = told()
+    assert "2026-11-10" in spoiled[1] and "curves/Red" in strange[1]
+    put(station, 21, 60, text="no curve")  # newer: told with the profiles
+    assert told() == [spoiled, strange]
+
+
+def test_doctor_names_the_station_whose_press_was_never_read(station):
+    told = list(Station(station, state=station / "state").doctor())
+    (found,) = (one for one in told if one.what is Topic.READINGS)
+    assert found.level is Level.NOTE and found.where == "shirts"

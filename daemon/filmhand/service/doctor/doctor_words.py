@@ -62,6 +62,7 @@ class Topic(Sentence):
     MESSAGES = "messages"
     POSITIVES = "positives"
     PRINTER = "printer"
+    READINGS = "readings"
 
 
 class DoctorWord(Sentence):
@@ -267,6 +268,19 @@ class DoctorWord(Sentence):
     INSTALL_LIBRARY = "Install it: pip install 'filmhand[notify]'"
     TRIAL_FAILED = "A trial message did not go out to {target}: {trouble}."
     TRIAL_SENT = "A trial message went out to {target}."
+    # Readings of the wedge
+    READING_HOLDS = "Films go by what was read of the press: {names}."
+    READING_IS_OLD = "The press curve {name} was read on {date}, more than a year ago."
+    READ_A_WEDGE = (
+        "Print the film that filmhand wedge makes, and put a scan of the print into calibrate/ "
+        "(page wedge of the guide)."
+    )
+    MEND_CURVE = "Mend it or take it out of curves/."
+    NO_SUCH_INK = "Readings lie in {folder}, and the profile names no such ink."
+    NAME_FOLDER_AFTER_INK = (
+        "No film goes by them: name the folder after an ink of the profile ({inks}), or take it "
+        "away."
+    )
     # Printing
     PRINTS_ITSELF = "This profile's films go to its printer by themselves."
     WATCH_NO_POSITIVES = "Let nothing else watch positives/, or each film is printed twice."
