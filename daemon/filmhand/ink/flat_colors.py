@@ -268,7 +268,8 @@ def _off_the_inks(
     """
     off = np.zeros(edges.asked.shape)
     off[edges.asked] = difference[edges.kind]
-    missed: BoolArray = places_of(off > tolerance, min(_WIDE, *off.shape))
+    height, width = edges.asked.shape
+    missed: BoolArray = places_of(off > tolerance, min(_WIDE, height, width))
     missed |= off > max(_VERY_FAR, tolerance)
     far = (off > max(_FAR, tolerance)) & ~missed
     if far.any():
