@@ -7,7 +7,7 @@ strong colors.
 
 Run it with a Python that has filmhand and its test tools installed::
 
-    python tests/benchmarks/wedge_reading.py [--cases 48] [--seed 1]
+    python tests/benchmarks/wedge_reading.py [--cases 48] [--seed 1] [--grain]
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import argparse
 import sys
 import tempfile
 from collections import defaultdict
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from filmhand.errors import Refused
-from filmhand.pipeline.printer_films.wedge_film import wedge_identity
+from filmhand.pipeline.printer_films.wedge_film import patch_bits, wedge_identity
 from filmhand.profile.read.load import load_profile
 from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import ReadOf
@@ -35,6 +36,7 @@ PROFILES = {
     "45 lpi, ellipse, 600 dpi": "dpi: 600\nlpi: 45\ndot: ellipse\nangle: 45",
     "55 lpi, square, 600 dpi": "dpi: 600\nlpi: 55\ndot: square\nangle: 15",
 }
+GRAIN = {"45 lpi, scattered dots, 600 dpi": "dpi: 600\nlpi: 45\ndot: grain"}
 # Linear light that prints give back, in red, green and blue; from memory, as common inks look.
 INKS = {
     "black": (0.03, 0.03, 0.03),
@@ -84,19 +86,21 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=48)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--grain", action="store_true", help="scattered dots instead")
     asked = parser.parse_args()
+    profiles = GRAIN if asked.grain else PROFILES
     chance = np.random.default_rng(asked.seed)
     off: dict[tuple[str, str], list[float]] = defaultdict(list)
     refused = 0
     with tempfile.TemporaryDirectory() as folder:
         for number in range(asked.cases):
             # One print after another, as each takes longer than looking at it.
-            which = number * 2 * len(PROFILES) // asked.cases
-            name = list(PROFILES)[which // 2]
+            which = number * 2 * len(profiles) // asked.cases
+            name = list(profiles)[which // 2]
             curve = (SEFAR, PRESTO)[which % 2]
             file = Path(folder) / "shop.yaml"
             file.write_text(
-                f"sheet: 4 x 5 in\n{PROFILES[name]}\nthreshold: 50\nmesh: 90-48\nmargin: 0.25 in\n"
+                f"sheet: 4 x 5 in\n{profiles[name]}\nthreshold: 50\nmesh: 90-48\nmargin: 0.25 in\n"
             )
             profile = load_profile(file)
             wedge = print_of(profile, curve, 1)
@@ -107,7 +111,9 @@ def main() -> None:
             what = f"{number + 1:3} {name}, {'camera' if camera else 'scanner'}, {ink}"
             try:
                 reading = read_wedge(
-                    ScannedPicture(pixels, None, ReadOf.PRINT), wedge_identity(profile)
+                    ScannedPicture(pixels, None, ReadOf.PRINT),
+                    wedge_identity(profile),
+                    partial(patch_bits, profile),
                 )
             except Refused as refusal:
                 refused += 1

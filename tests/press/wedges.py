@@ -11,6 +11,7 @@ from filmhand.pipeline.printer_films.wedge_film import draw_wedge
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.profile.model import ToneWishes
+from filmhand.screen.grain import find_grain
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL
 from press.scans import FINER, move_of_edges, printed, scanned
@@ -76,6 +77,9 @@ def _tint(profile, tone):
     def bits():
         bare = replace(profile, tone=ToneWishes(hold="off"))
         side = round(_CELLS_OF_TINT * profile.dpi.x / profile.lpi)
+        if str(profile.dot) == "grain":
+            # All of what repeats, twice each way: any less has more or fewer dots by chance.
+            side = 2 * find_grain(profile.lpi, profile.acetate_dpi).width
         flat = np.full((side, side), round(tone / 100 * FULL), np.uint16)
         return Screener(tile_of(plan_screen(bare), None), column=0, width=side).cut(flat, row=0)
 

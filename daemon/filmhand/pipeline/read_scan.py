@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from filmhand.pipeline.printer_films.exposure_film import exposure_identity
-from filmhand.pipeline.printer_films.wedge_film import wedge_identity
+from filmhand.pipeline.printer_films.wedge_film import patch_bits, wedge_identity
 from filmhand.pipeline.scan_colors import MOST_SCAN_PIXELS, colors_of_scan
 from filmhand.profile.model import Profile
 from filmhand.reading.read_exposure import StepReading, read_exposure
@@ -36,7 +37,7 @@ def read_scan(
     """
     colors = colors_of_scan(path, name=name or path.name, limits=profile.limits)
     scan = ScannedPicture(colors.codes, colors.ppi, of, lit_through)
-    reading = read_wedge(scan, wedge_identity(profile))
+    reading = read_wedge(scan, wedge_identity(profile), partial(patch_bits, profile))
     if colors.shrunk == 1:
         return reading
     note = ScanNote.SHRUNK.say(shrunk=colors.shrunk, most=MOST_SCAN_PIXELS // 1_000_000)

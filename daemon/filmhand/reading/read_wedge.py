@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
-from filmhand.arrays import Float64Array, UInt8Array, UInt16Array
+from filmhand.arrays import BoolArray, Float64Array, UInt8Array, UInt16Array
 from filmhand.art.raster import looked_up, row_strips
 from filmhand.errors import Refused
 from filmhand.language import and_list
+from filmhand.reading.drawn_tones import DrawnPatch, drawn_patches, scattered_tones
 from filmhand.reading.evening import blur_of, even_light, inner, least_ppi
 from filmhand.reading.reading import PatchReading, ReadOf, WedgeReading
 from filmhand.reading.scan_words import ScanNote, ScanRefusal
@@ -51,12 +53,18 @@ class ScannedPicture:
     lit_through: bool = False
 
 
-def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
+def read_wedge(
+    scan: ScannedPicture,
+    expected: WedgeIdentity,
+    drawn: Callable[[], Sequence[BoolArray]] | None = None,
+) -> WedgeReading:
     """What a scan or photograph of a wedge says.
 
     Parameters
     ----------
     expected : the wedge that the profile makes
+    drawn : what draws the bits of its patches in the order of its layout, ink as it prints; asked
+        only for scattered dots, which are read less well without
 
     Raises
     ------
@@ -69,7 +77,7 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
     check_wedge_pixels(picture, layout)
     blur = blur_of(picture, layout)
     wedge = even_light(picture, layout, blur_mm=blur)
-    wedge, patches = _surest(wedge, found, blur)
+    wedge, patches = _surest(wedge, found, blur, _drawn(found, expected, drawn))
     small = look_at_small_things(wedge, layout, found.identity.acetate_dpi)
     density, density_note = _density(wedge, scan)
     scale, scale_note = _scale(found, scan)
@@ -87,6 +95,19 @@ def read_wedge(scan: ScannedPicture, expected: WedgeIdentity) -> WedgeReading:
         mirrored=found.mirrored,
         notes=tuple(notes),
     )
+
+
+def _drawn(
+    found: FoundWedge, expected: WedgeIdentity, drawn: Callable[[], Sequence[BoolArray]] | None
+) -> list[DrawnPatch] | None:
+    """What was drawn of the patches, where dots are scattered and the profile draws them again."""
+    made = found.identity
+    if drawn is None or made.lpi is None or made.angle is not None:
+        return None
+    # Screen and name are the same already; the hash is not, where the tone of the profile changed.
+    if replace(made, short_hash="", mesh=None) != replace(expected, short_hash="", mesh=None):
+        return None
+    return drawn_patches(found.layout.patches, drawn())
 
 
 def wedge_in(codes: UInt16Array, expected: WedgeIdentity) -> tuple[FoundWedge, UInt16Array]:
@@ -159,14 +180,14 @@ def check_wedge_pixels(picture: Picture, layout: WedgeLayout) -> None:
 
 
 def _surest(
-    wedge: EvenedWedge, found: FoundWedge, blur_mm: float
+    wedge: EvenedWedge, found: FoundWedge, blur_mm: float, drawn: list[DrawnPatch] | None
 ) -> tuple[EvenedWedge, list[PatchReading]]:
     """The wedge by what tells its tones best, and the tones of all patches, that rise."""
-    tones = _tones(wedge, found, blur_mm)
+    tones = _tones(wedge, found, blur_mm, drawn)
     _check_copies(tones)
     if wedge.by_luma:
         plain = replace(wedge, by_luma=False)
-        by_light = blended(_tones(plain, found, blur_mm))
+        by_light = blended(_tones(plain, found, blur_mm, drawn))
         patches, share = both_ways(blended(tones), by_light)
         wedge = wedge if share >= _HALF else plain
     else:
@@ -184,18 +205,22 @@ def _surest(
 
 
 def _tones(
-    wedge: EvenedWedge, found: FoundWedge, blur_mm: float
+    wedge: EvenedWedge, found: FoundWedge, blur_mm: float, drawn: list[DrawnPatch] | None
 ) -> list[tuple[float, float, float]]:
     """Film tone, tone and error of every patch."""
     identity = found.identity
+    boxes = [inner(patch.box, blur_mm) for patch in found.layout.patches]
+    scattered = scattered_tones(wedge, drawn, boxes) if drawn else None
+    if scattered is not None:
+        return scattered
     cell = None
     if identity.lpi is not None and identity.angle is not None:
         # A mirrored film has its screen's own angle, and so the wedge on it the other one.
         angle = -identity.angle if identity.mirror else identity.angle
         cell = RepeatedCell.of_screen(identity.lpi, angle)
     return [
-        (patch.film_pct, *wedge.tone(inner(patch.box, blur_mm), cell))
-        for patch in found.layout.patches
+        (patch.film_pct, *wedge.tone(box, cell))
+        for patch, box in zip(found.layout.patches, boxes, strict=True)
     ]
 
 

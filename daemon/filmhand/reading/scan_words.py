@@ -18,7 +18,8 @@ class ScanRefusal(RefusalSentence):
         Reason.BAD_SCAN,
         "No whole wedge of this profile was found: four rings around discs, with its patches "
         "between them.",
-        "Take all of the wedge with some bare paper around it, flat, sharp and from above.",
+        "Take all of the wedge with some bare paper around it, flat, sharp and from above; the "
+        "small patches of marks.steps are for the eye, and filmhand wedge makes what is read.",
     )
     CUT_OFF = (
         Reason.BAD_SCAN,

@@ -79,13 +79,20 @@ class EvenedWedge:
             return np.interp(-luma(part.light), -mixed, _AREAS)
         return np.interp(luma(part.light), mixed, _AREAS)
 
-    def tone(self, box: BoxMm, cell: RepeatedCell | None) -> tuple[float, float]:
-        """Tone in percent of what fills a box, and its standard error in points."""
+    def tone(
+        self, box: BoxMm, cell: RepeatedCell | None, by_chance: Float64Array | None = None
+    ) -> tuple[float, float]:
+        """Tone in percent of what fills a box, and its standard error in points.
+
+        Parameters
+        ----------
+        by_chance : (n,) share of ink of each pixel of the box that is taken off; None for none
+        """
         part = self.picture.part(box)
         window = part.window(box, cell)
         if window.sum() <= 0:
             return float("nan"), 100.0
-        areas = self.areas(part)
+        areas = self.areas(part) if by_chance is None else self.areas(part) - by_chance
         area = float((areas * window).sum() / window.sum())
         x, y = box.left + box.width / 2, box.top + box.height / 2
         quarters = [

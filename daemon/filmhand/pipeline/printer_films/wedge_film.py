@@ -153,6 +153,18 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
     return DrawnWedge(identity, layout, ground, tuple(marks), tuple(100 * one for one in share))
 
 
+def patch_bits(profile: Profile) -> list[BoolArray]:
+    """The bits of each patch of the wedge of a profile, in the order of its layout, ink first.
+
+    Raises
+    ------
+    Refused
+        as :func:`make_wedge`
+    """
+    drawn = draw_wedge(profile)
+    return [mark.bits for mark in drawn.marks[: len(drawn.layout.patches)]]
+
+
 def wedge_identity(profile: Profile) -> WedgeIdentity:
     """What the code of the wedge of a profile says."""
     _, size = room_for_wedge(profile)
