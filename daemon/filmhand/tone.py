@@ -33,7 +33,9 @@ def srgb_to_linear(code: Float64Array) -> Float64Array:
     >>> round(float(srgb_to_linear(np.array(128 / 255))), 6)
     0.215861
     """
-    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    # Colors outside sRGB have codes below 0, of which there is no such power.
+    curved = ((np.maximum(code, 0.04045) + 0.055) / 1.055) ** 2.4
+    return np.where(code <= 0.04045, code / 12.92, curved)
 
 
 def linear_to_srgb(light: Float64Array) -> Float64Array:

@@ -261,3 +261,7 @@ def test_the_straight_part_of_srgb_ends_where_the_standard_says():
     assert linear_to_srgb(np.array(0.0031308)) == 0.0031308 * 12.92
     above = np.nextafter(0.0031308, 1)
     assert linear_to_srgb(np.array(above)) == 1.055 * above ** (1 / 2.4) - 0.055
+
+
+def test_codes_below_0_have_light_below_0():
+    assert srgb_to_linear(np.array([-0.2, 0.0])).tolist() == [-0.2 / 12.92, 0.0]
