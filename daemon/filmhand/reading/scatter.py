@@ -21,9 +21,10 @@ _BESIDE = 2  # tones at each side that the curve goes through
 _FEWEST = 9
 _NEIGHBORS = 3.0  # tones: how far what is seen of one counts for another, as a standard deviation
 _LEAST = 0.1  # points: no scatter is less
-# JPEG blurs colors in most photographs, cameras see one color sharper in few: of simulated ones
-# with both and with either, this leaves about the least.
-_LUMA_MORE = 3.0
+# JPEG blurs colors in most pictures, and in few of them one color was seen sharper than another.
+# With this all tones of the simulated pictures in tests/benchmarks/wedge_reading.py lie within 1.5
+# points; with 3, four of a thousand do not.
+_LUMA_MORE = 8.0
 _MOST_SPREADS = 9.0  # squares over their median: more is a bend of the curve
 
 

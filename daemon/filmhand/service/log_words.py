@@ -74,6 +74,9 @@ class LogWord(Sentence):
     A_JOB_LOST_ITS_NOTES_ITS_FILE_IS_BACK_IN_DROP = (
         "{name}: filmhand's notes on it were lost; it is back in the drop folder and is made again."
     )
+    A_JOB_LOST_ITS_NOTES_ITS_SCAN_IS_BACK_IN_CALIBRATE = (
+        "{name}: filmhand's notes on it were lost; it is back in calibrate and is read again."
+    )
     WAITS_BY_ITSELF = "Job {job} of {profile} waits: {why}"
     TOOK_OVER = "{profile}: the jobs of the silent computer {host} were taken over: {jobs}."
     ANOTHER_HOST_TOOK_THIS_JOB_OVER = "Job {job} was taken over by another computer."

@@ -47,8 +47,8 @@ def test_what_sees_the_ink_better_counts_most():
 def test_where_both_are_smooth_and_differ_neither_is_believed_alone():
     bent = PRINTED + 2.0 * np.sin(np.pi * FILM / 100)
     joined, share = both_ways(tones(PRINTED), tones(bent))
-    assert share == pytest.approx(0.75, abs=0.02)
+    assert share == pytest.approx(8 / 9, abs=0.02)
     errors = [one.error_pct for one in joined]
-    assert errors[FEWER_TONES.index(50)] > 0.6 > errors[0]
+    assert errors[FEWER_TONES.index(50)] > 0.45 > errors[0]
     alike, _ = both_ways(tones(PRINTED), tones(PRINTED))
     assert max(one.error_pct for one in alike) == pytest.approx(0.2)
