@@ -48,6 +48,8 @@ def calibrate(
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.reading.reading import ReadOf, reading_as_json  # noqa: PLC0415
 
+    if out is not None and (out.is_dir() or not out.name):
+        raise click.UsageError(CalibrateWord.OUT_IS_FOLDER.say(out=out, inside=out / "press.txt"))
     if out is not None and out.suffix.lower() == ".png":
         raise click.UsageError(CalibrateWord.OUT_IS_PLOT.say(out=out, text=out.with_suffix(".txt")))
     end = f"-{clean_stem(ink)}" if ink else ""

@@ -8,6 +8,7 @@ from filmhand.language import Sentence
 class CalibrateWord(Sentence):
     """Rows of the report on a reading, and what to do with it."""
 
+    OUT_IS_FOLDER = "--out {out} is a folder; name a file in it, such as {inside}."
     OUT_IS_PLOT = (
         "--out {out} is where the plot would lie; name the curve's own file, such as {text}."
     )

@@ -314,7 +314,9 @@ def film_about(
         about["reminders"] = reminders[:_MOST_WARNINGS]
     if (place := place_in_set(record)) is not None:
         whole = stem_of_set(stem, place)
-        about["set"] = place | ({} if whole is None else {"stem": file_names.shown(whole)})
+        about["set"] = place | {"ink": file_names.shown(place["ink"])}
+        if whole is not None:
+            about["set"]["stem"] = file_names.shown(whole)
     if left_out:
         shown = left_out[:_MOST_LEFT_OUT]
         about["left_out"] = [

@@ -30,6 +30,8 @@ _KINDS = ("dots", "shadow_dots", "lines", "gaps")
 _MOST_PATCHES = 200
 _LONGEST = 500  # characters of a name, a note or a code
 _MOST_NOTES = 100
+# What reading figures of another shape than ours ends in; ArithmeticError for numbers too large.
+_NOT_READ = (ValueError, ArithmeticError, LookupError, TypeError, AttributeError, RecursionError)
 # Points that a whole scan may lie from the others, and in errors of its tones. Common practice, no
 # source: prints of one run lie within some 2 points in the middle tones.
 _FAR, _FAR_ERRORS = 2.0, 3.0
@@ -77,7 +79,7 @@ def named_from_json(told: Any) -> NamedReading:
         if own["schema"] != READING_SCHEMA or len(scans) != 1:
             raise NoReadingError
         return NamedReading(_text(scans[0]), _reading(own))
-    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as fault:
+    except _NOT_READ as fault:
         raise NoReadingError(ReadingsWord.NO_READING.say()) from fault
 
 

@@ -54,7 +54,8 @@ def colors_of_scan(path: Path, *, name: str, limits: Limits) -> ScanColors:
         art = _plane(path, name, limits, channel)
         if not place:
             shrunk, ppi = ceil(sqrt(art.coded.size / MOST_SCAN_PIXELS)), art.ppi
-            height, width = (max(1, side // shrunk) for side in art.coded.shape)
+            shrunk = min(shrunk, *art.coded.shape)  # so thin a picture shows no wedge, but is one
+            height, width = (side // shrunk for side in art.coded.shape)
             codes = np.empty((height, width, 3), np.uint16)
         shrink(art.coded, shrunk, codes[..., place])
         del art

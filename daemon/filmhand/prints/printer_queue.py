@@ -333,7 +333,11 @@ class PrinterQueue:
                 self._stumbles(one, error)
 
     def _is_wanted(self, one: ProfileOrders) -> bool:
-        return self._turn(one).is_wanted()
+        try:
+            return self._turn(one).is_wanted()
+        except OSError as error:
+            self._stumbles(one, error)
+            return False
 
     def _turn(self, one: ProfileOrders) -> PrinterTurn:
         context = one.profile.context

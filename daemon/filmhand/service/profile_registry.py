@@ -82,6 +82,7 @@ class ProfileRegistry:
             right, faulty = load_profiles(self.folder, measured=self._newest_curve)
         except (EnvironmentTrouble, OSError) as error:
             self.faults = [str(error)]
+            self.uncertain |= uncertain
             return before[1] != self.faults
         if signature is not None:
             marks = (mark for _, seen in sorted(self._measured.items()) for mark in seen.marks)
@@ -92,6 +93,8 @@ class ProfileRegistry:
             old = self.profiles.get(Path(one.file).stem)
             if old is not None and old.name not in right:
                 right[old.name] = old
+                # Its curve has not been looked for since.
+                self.uncertain |= uncertain & {old.name}
                 faults.append(ServiceWord.STAYS_AS_BEFORE.say(file=one.file, name=old.name))
         self.profiles, clashes = self._without_clashes(right)
         faults += [said for profile in right.values() for said in profile.passed_over]

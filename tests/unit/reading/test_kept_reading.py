@@ -168,6 +168,7 @@ def test_figures_give_back_the_scan_that_they_were_made_of(wedge_profile):
         lambda told: told.update(wedge="FW1:?"),
         lambda told: told.update(scans=["a", "b"]),
         lambda told: told.update(scale_pct=[1e999, 1]),
+        lambda told: told.update(ppi=10**400),
         lambda told: told.pop("held_um"),
         lambda told: told.update(own=[]),
     ],

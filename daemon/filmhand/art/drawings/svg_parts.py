@@ -66,12 +66,15 @@ def top_parts(text: str) -> list[TopPart]:
 
 def with_parts(text: str, parts: Collection[TopPart], kept: Collection[TopPart]) -> str:
     """The drawing with some of its parts alone; the others can still be pointed to."""
-    data = text.encode()
-    for part in sorted(parts, key=lambda one: -one.first):
+    data, kept = text.encode(), set(kept)
+    pieces: list[bytes] = []
+    at = 0
+    for part in sorted(parts, key=lambda one: one.first):
         if part not in kept:
             inner = data[part.first : part.stop]
-            data = b"".join([data[: part.first], _ASIDE[0], inner, _ASIDE[1], data[part.stop :]])
-    return data.decode()
+            pieces += [data[at : part.first], _ASIDE[0], inner, _ASIDE[1]]
+            at = part.stop
+    return b"".join([*pieces, data[at:]]).decode()
 
 
 class _PartsReader:

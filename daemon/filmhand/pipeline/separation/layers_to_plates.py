@@ -80,12 +80,13 @@ def layer_plates(
             of_ink.setdefault(called, []).append(layer)
     if len(of_ink) < 2:
         return None, []
-    seen = [layer for layer in others if _is_drawn(art, [layer])]
     named = [layer for layers in of_ink.values() for layer in layers]
-    if any(layer.names for layer in seen):
-        told = [layer for layer in seen if layer.names]
+    told = [layer for layer in others if layer.names and _is_drawn(art, [layer])]
+    if told:
         return None, [PlateNote.LAYERS_IN_PART.say(named=_told(named), others=_told(told))]
-    if seen:
+    # There may be thousands in no layer. What is drawn with any layer would count as its opacity.
+    loose = [layer for layer in others if not layer.names]
+    if _is_drawn(art, loose) or _is_drawn(art, [], Channel.ALPHA):
         return None, [PlateNote.LAYERS_AND_LOOSE.say(named=_told(named))]
     unclear = [layer for layer in named if not layer.is_clear]
     if unclear:
@@ -150,9 +151,11 @@ def _is_colored(lab: Float64Array) -> bool:
     return float(np.hypot(lab[1], lab[2])) > FLAT_TOLERANCE
 
 
-def _is_drawn(art: LayeredArt, layers: Sequence[ArtLayer]) -> bool:
-    """Whether layers have anything but white."""
-    coded = art.drawn(layers, Channel.LUMINANCE, small_size).coded
+def _is_drawn(
+    art: LayeredArt, layers: Sequence[ArtLayer], channel: Channel = Channel.LUMINANCE
+) -> bool:
+    """Whether layers have anything but white, or by their opacity anything at all."""
+    coded = art.drawn(layers, channel, small_size).coded
     return bool((coded < FULL - _DRAWN).any())
 
 

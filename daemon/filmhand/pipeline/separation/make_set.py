@@ -68,6 +68,8 @@ def make_set(wished: WishedPage, pages: int) -> tuple[list[FinishedFilm], Finish
         from filmhand.pipeline.separation.set_remedies import refusal_with_offers  # noqa: PLC0415
 
         del page
+        # The frames of what was raised hold all of the page, and it is opened again for each try.
+        failed.__traceback__ = failed.failed.__traceback__ = None
         raise refusal_with_offers(wished, failed) from None
 
 

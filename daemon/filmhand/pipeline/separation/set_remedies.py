@@ -73,7 +73,9 @@ def _of_set(change: ProfileChange, profile: Profile, ink: str) -> tuple[Profile,
                 inks = replace(profile.inks, listed=tuple(listed))
                 return replace(profile, inks=inks), True
         return replace(profile, **{str(key): value}), False
-    return replace(profile, art=change.profile.art, tone=change.profile.tone), False
+    # The ink's own press is none of the other inks'.
+    tone = replace(change.profile.tone, gain=profile.tone.gain)
+    return replace(profile, art=change.profile.art, tone=tone), False
 
 
 def _asked_for(change: ProfileChange, wished: WishedPage, ink: str) -> str:

@@ -259,7 +259,7 @@ def measured_beside(profile: Path) -> ReadMeasured:
 
         def bytes_of(one: str) -> bytes:
             if not (curves / one).is_file():  # a pipe would keep us waiting
-                raise CurveError(CurveFault.NOT_THERE.say(name=f"{CURVES}/{one}"))
+                raise CurveError(CurveFault.NOT_THERE.say(name="/".join((CURVES, *ink, one))))
             with (curves / one).open("rb") as stream:
                 return stream.read(LARGEST_CURVE + 1)
 

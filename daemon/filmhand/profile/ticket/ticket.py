@@ -17,7 +17,7 @@ from filmhand.errors import Fault, Refused
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import curves_in
 from filmhand.profile.read.document import Document, Plain, load_document, read_document
-from filmhand.profile.read.load import build_profile, faults_at
+from filmhand.profile.read.load import build_profile, faults_at, goes_by_readings
 from filmhand.profile.read.read_words import FileKind, KeyFault
 from filmhand.profile.read.schema import (
     KEYS,
@@ -226,6 +226,8 @@ def _changed(
     for key in _of_other_inks(wishes):
         merged.pop(key, None)
     curves = dict(profile.curves)
+    if not goes_by_readings(merged):  # nor by those of single inks, which hang on no key
+        curves = {name: text for name, text in curves.items() if name.count("/") < 2}
     verdict = check_settings(merged, read_curve=curves_in(curves), written=document.written)
     if verdict.settings is None:
         return None, verdict.troubles
