@@ -89,7 +89,9 @@ def test_thin_lines_are_as_wide_as_they_were_drawn(wide, at, times):
     assert abs(found[0].sum() - wide * times) <= (1 if wide >= 1 else 0.65 * times)
     slanted = np.where(np.abs(x - at + 0.2 * (y - 10)) < wide / 2, 0, 1)
     found = owners_of(areas_of(slanted, 2), (20 * times, 20 * times)) == 0
-    assert abs(found.sum() - (slanted == 0).mean() * found.size) < 0.4 * 20 * times
+    # Device pixels a row; one thinner than a pixel comes out up to a quarter of that wider.
+    off = 0.4 if wide >= 1 else 0.8
+    assert abs(found.sum() - (slanted == 0).mean() * found.size) < off * 20 * times
 
 
 @pytest.mark.parametrize("times", [2, 5])
