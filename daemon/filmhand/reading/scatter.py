@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.reading.reading import PatchReading
 
 _BESIDE = 2  # tones at each side that the curve goes through
@@ -42,8 +42,14 @@ def tone_scatter(tones: Sequence[PatchReading]) -> Float64Array:
     middle = np.arange(_BESIDE, count - _BESIDE)
     square = np.array([_off(film, seen, int(at)) for at in middle])
     square = np.minimum(square, _MOST_SPREADS * np.median(square))
-    near = np.exp(-0.5 * ((np.arange(count)[:, None] - middle) / _NEIGHBORS) ** 2)
-    return np.asarray(np.sqrt(near @ square / near.sum(axis=1)), np.float64)
+    return np.sqrt(_over_neighbors(square, middle, count))
+
+
+def _over_neighbors(seen: Float64Array, at: Int64Array, count: int) -> Float64Array:
+    """(count,) what was seen of some of so many tones, spread over their neighbors."""
+    near = np.exp(-0.5 * ((np.arange(count)[:, None] - at) / _NEIGHBORS) ** 2)
+    spread: Float64Array = near @ seen / near.sum(axis=1)
+    return spread
 
 
 def _off(film: Float64Array, seen: Float64Array, at: int) -> float:
@@ -78,9 +84,8 @@ def both_ways(
     spread = [float((tone_scatter(one) ** 2).mean()) + _LEAST**2 for one in (luma, light)]
     share = _LUMA_MORE * spread[1] / (spread[0] + _LUMA_MORE * spread[1])
     differ = np.array([b.measured_pct - a.measured_pct for a, b in zip(luma, light, strict=True)])
-    index = np.arange(len(differ))
-    near = np.exp(-0.5 * ((index[:, None] - index) / _NEIGHBORS) ** 2)
-    unsure = np.sqrt(share * (1 - share)) * np.abs(near @ differ / near.sum(axis=1))
+    apart = _over_neighbors(differ, np.arange(len(differ)), len(differ))
+    unsure = np.sqrt(share * (1 - share)) * np.abs(apart)
     joined = [
         PatchReading(
             a.film_pct,
