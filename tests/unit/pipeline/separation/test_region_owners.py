@@ -81,17 +81,25 @@ def test_disks_have_their_area(times, radius):
 @pytest.mark.parametrize("wide", [0.7, 1.0, 1.3])
 @pytest.mark.parametrize("at", [10.0, 10.3, 10.5])
 def test_thin_lines_are_as_wide_as_they_were_drawn(wide, at, times):
-    y, x = fine_grid(20)
+    _, x = fine_grid(20)
     areas = areas_of(np.where(np.abs(x - at) < wide / 2, 0, 1), 2)
     found = owners_of(areas, (20 * times, 20 * times)) == 0
     assert (found.sum(axis=1) == found[0].sum()).all()
     # On the border of two pixels nothing tells 0.7 of one from a whole one.
     assert abs(found[0].sum() - wide * times) <= (1 if wide >= 1 else 0.65 * times)
+
+
+@pytest.mark.parametrize("times", [3, 8])
+@pytest.mark.parametrize("wide", [0.7, 1.0, 1.3])
+@pytest.mark.parametrize("at", [10.0, 10.3, 10.5])
+def test_slanted_thin_lines_are_as_wide_as_they_were_drawn(wide, at, times, request):
+    if (wide, at, times) == (0.7, 10.0, 3):
+        known = "comes out a quarter of a pixel of the art too wide"
+        request.applymarker(pytest.mark.xfail(strict=True, reason=known))
+    y, x = fine_grid(20)
     slanted = np.where(np.abs(x - at + 0.2 * (y - 10)) < wide / 2, 0, 1)
     found = owners_of(areas_of(slanted, 2), (20 * times, 20 * times)) == 0
-    # Device pixels a row; one thinner than a pixel comes out up to a quarter of that wider.
-    off = 0.4 if wide >= 1 else 0.8
-    assert abs(found.sum() - (slanted == 0).mean() * found.size) < off * 20 * times
+    assert abs(found.sum() - (slanted == 0).mean() * found.size) < 0.4 * 20 * times
 
 
 @pytest.mark.parametrize("times", [2, 5])
