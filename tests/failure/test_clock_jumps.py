@@ -162,7 +162,7 @@ TELLS_THE_TIME = {
     "cli/held_commands.py", "cli/make.py", "cli/options.py", "cli/print_commands.py",
     "jobs/context.py", "notify/notifier.py", "pipeline/kept_reading.py",
     "service/doctor/folder_probe.py", "service/heartbeat.py", "service/history.py",
-    "service/status.py",
+    "service/station.py", "service/status.py",
 }  # fmt: skip
 
 

@@ -446,7 +446,7 @@ def test_the_ruling_of_larger_dots() -> None:
     ],
 )
 def test_which_changes_can_help(told: Check, more: str, firsts: list[str]) -> None:
-    families = list(remedies._families(failed_with(told), profile_of(more)))
+    families = list(remedies.families(failed_with(told), profile_of(more)))
     found = [asked(family, 1) for family in families]
     assert len(found) == len(firsts)
     for asks, first in zip(found, firsts, strict=True):
@@ -469,7 +469,7 @@ def tried(
         clock[0] += seconds_each
         return profile in passes
 
-    monkeypatch.setattr(remedies, "_families", lambda *_: [family(name) for name in "abc"])
+    monkeypatch.setattr(remedies, "families", lambda *_: [family(name) for name in "abc"])
     monkeypatch.setattr(remedies, "_passes", one)
     monkeypatch.setattr(remedies, "how_to_ask", lambda change, _: change.words)
     monkeypatch.setattr(remedies.time, "monotonic", lambda: clock[0])

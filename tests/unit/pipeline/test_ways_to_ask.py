@@ -50,7 +50,7 @@ def changes_of(kind: str, profile: Profile) -> Iterator[ProfileChange]:
         "angle": lambda: [remedies._angle(17.5, replace(profile, angle=17.5))],
         "ruling": lambda: [remedies._ruling(33.5, replace(profile, lpi=33.5))],
         "mesh": lambda: remedies._meshes(profile),
-        "hold": lambda: next(remedies._families(fine, profile)),
+        "hold": lambda: next(remedies.families(fine, profile)),
     }
     return iter(of_kind[kind]())
 

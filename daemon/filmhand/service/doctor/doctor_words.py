@@ -275,7 +275,7 @@ class DoctorWord(Sentence):
         "Print the film that filmhand wedge makes, and put a scan of the print into calibrate/ "
         "(page wedge of the guide)."
     )
-    MEND_CURVE = "Mend it or take it out of curves/."
+    SPOILED_CURVE = "Put it right, or take it out of curves/."
     NO_SUCH_INK = "Readings lie in {folder}, and the profile names no such ink."
     NAME_FOLDER_AFTER_INK = (
         "No film goes by them: name the folder after an ink of the profile ({inks}), or take it "

@@ -96,7 +96,7 @@ def _kept(name: str, profile: Profile, folders: Folders) -> Iterator[Finding]:
         for one in kept_curves(folders, profile):
             told = any(one.name in said for said in profile.passed_over)
             if one.fault and not told:
-                do = DoctorWord.MEND_CURVE.say()
+                do = DoctorWord.SPOILED_CURVE.say()
                 yield Finding(Level.NOTE, name, Topic.READINGS, one.fault, do)
         known = {ink.casefold() for ink in ink_folders(profile.inks, profile.underbase)}
         places = [one for one in sorted(folders.curves.names()) if one.casefold() not in known]
