@@ -85,6 +85,19 @@ def lab_to_xyz(lab: Float64Array) -> Float64Array:
     return _WHITE * np.where(f > 6 / 29, f**3, (f - 4 / 29) / _SLOPE)
 
 
+def with_black_at(lab: Float64Array, black: float) -> Float64Array:
+    """(..., 3) L*, a*, b* of colors whose shadows are compressed to a lighter black.
+
+    Black point compensation (ISO 18619:2015): light is scaled so that none becomes ``black``,
+    0..1 of white's, and white stays.
+
+    >>> with_black_at(np.array([[100.0, 0, 0], [0, 0, 0]]), 0.1842).round(1) + 0.0
+    array([[100.,   0.,   0.],
+           [ 50.,   0.,   0.]])
+    """
+    return xyz_to_lab(black * _WHITE + (1 - black) * lab_to_xyz(lab))
+
+
 def light_to_lab(light: Float64Array) -> Float64Array:
     """(..., 3) L*, a*, b* of linear light of sRGB's primaries."""
     return xyz_to_lab(light_to_xyz(light))

@@ -8,7 +8,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array, UInt16Array
 from filmhand.errors import Quantity, Refused
-from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
+from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab, with_black_at
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import color_name
 from filmhand.ink.color_table import ColorTable
@@ -64,7 +64,12 @@ def far_in_flats(found: SeparatedArt, pixels: int) -> FarColor | None:
 
 
 def far_in_mixtures(
-    codes: UInt16Array, table: ColorTable, found: SeparatedArt, inks: Sequence[ListedInk]
+    codes: UInt16Array,
+    table: ColorTable,
+    found: SeparatedArt,
+    inks: Sequence[ListedInk],
+    *,
+    black: float = 0.0,
 ) -> FarColor | None:
     """What of art the inks cannot mix, if that is worth a word.
 
@@ -72,11 +77,13 @@ def far_in_mixtures(
     ----------
     codes : (H, W, 3) uint16, sRGB codes
     table : from them to the inks
+    black : light of the press's black, to which shadows are compressed; 0 for none, 1 for white
     """
     step = max(1, int(np.sqrt(codes.shape[0] * codes.shape[1] / _SAMPLES)))
     sample = codes[step // 2 :: step, step // 2 :: step].reshape(-1, 3)
     lab = srgb_to_lab(sample / 65535)
-    off = color_difference(found.model.screened(table.at(sample / 65535)), lab)
+    wanted = with_black_at(lab, black)
+    off = color_difference(found.model.screened(table.at(sample / 65535)), wanted)
     far = off > FAR
     if far.mean() <= FAR_SHARE:
         return None

@@ -202,7 +202,7 @@ def _judged(
     if tables:
         far = far_in_mixtures(codes, tables[0], separated, wanted.inks)
     elif page.plates is None and press is not None:
-        far = far_in_mixtures(codes, press.table, separated, wanted.inks)
+        far = far_in_mixtures(codes, press.table, separated, wanted.inks, black=press.black)
     elif page.plates is None and wanted.mode is SeparationMode.SPOT:
         far = far_in_flats(separated, codes.shape[0] * codes.shape[1])
     if far is not None:

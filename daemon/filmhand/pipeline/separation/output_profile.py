@@ -15,6 +15,7 @@ import numpy as np
 from PIL import Image, ImageCms
 
 from filmhand.arrays import Float64Array, UInt8Array
+from filmhand.ink.cielab import lab_to_xyz
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel, lab_to_bands
@@ -26,6 +27,7 @@ _BLACK = 3
 _GRID = 52  # colors to a side: codes of the grid are five apart
 _TINTS = (64, 128, 191)
 _EXPONENTS = np.arange(10, 101) / 10
+_LIGHTEST_BLACK = 50.0  # L* of a black point, at most (ISO 18619:2015, from memory)
 
 
 _INTENTS = {
@@ -46,12 +48,14 @@ class OutputProfile:
     table : from sRGB codes 0..1 to the coverage of each ink, 0..1
     model : what they print on the profile's own white, which counts as white
     colors : (4, 3) float64, L*, a*, b* of a solid of each
+    black : light of what black becomes, 0..1 of the white's
     """
 
     name: str
     table: ColorTable
     model: PrintModel
     colors: Float64Array
+    black: float = 0.0
 
     def only(self, places: Sequence[int]) -> OutputProfile:
         """The same of some of the inks, where nothing is printed in the others."""
@@ -60,7 +64,7 @@ class OutputProfile:
         kept = list(places)
         table = ColorTable(self.table.values[..., kept])
         model = PrintModel(self.model.primaries[bits], self.model.yule_nielsen)
-        return OutputProfile(self.name, table, model, self.colors[kept])
+        return OutputProfile(self.name, table, model, self.colors[kept], self.black)
 
 
 def output_profile(
@@ -99,7 +103,14 @@ def output_profile(
     primaries = lab_to_bands(_printed(proof, solids))
     model = PrintModel(primaries, _exponent(proof, primaries))
     colors = _printed(proof, np.eye(INK_COUNT, dtype=np.uint8) * np.uint8(255))
-    return OutputProfile(name, ColorTable.of(_limited(coverages, total_ink)), model, colors)
+    table = ColorTable.of(_limited(coverages, total_ink))
+    return OutputProfile(name, table, model, colors, _black(table, model))
+
+
+def _black(table: ColorTable, model: PrintModel) -> float:
+    """Light of the neutral that is as light as what black becomes in print."""
+    lightness = min(float(model.screened(table.at(np.zeros(3)))[0]), _LIGHTEST_BLACK)
+    return float(lab_to_xyz(np.array([lightness, 0.0, 0.0]))[1])
 
 
 def _separated(opened: ImageCms.ImageCmsProfile, intent: RenderingIntent) -> Float64Array:

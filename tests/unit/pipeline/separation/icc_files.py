@@ -7,13 +7,18 @@ from itertools import product
 
 import numpy as np
 
-from filmhand.ink.cielab import lab_to_srgb
+from filmhand.ink.cielab import lab_to_srgb, lab_to_xyz, xyz_to_lab
 from filmhand.ink.mixing import PrintingInk, print_model
+from filmhand.ink.solving import InkRules, solve_inks
 
 # Solids of process inks, near those of ISO 12647-2, from memory.
 SOLIDS = [[55.0, -37.0, -50.0], [48.0, 74.0, -3.0], [89.0, -5.0, 93.0], [16.0, 0.0, 0.0]]
 EXPONENT = 2.0
 _LAB_POINTS, _INK_POINTS = 17, 9
+# Paper and solids of newsprint, near those of ISO 12647-3, and its total of inks; from memory.
+_NEWSPRINT = [82.0, 0.0, 3.0]
+_ON_NEWSPRINT = [[57.0, -23, -27], [54.0, 44, -2], [78.0, -3, 58], [36.0, 1, 4]]
+_NEWSPRINT_TOTAL = 2.4
 
 
 def cmyk_profile(kind: bytes = b"prtr", space: bytes = b"CMYK") -> bytes:
@@ -29,7 +34,29 @@ def cmyk_profile(kind: bytes = b"prtr", space: bytes = b"CMYK") -> bytes:
     separated = np.concatenate([1 - codes - black, black], axis=1)
     to_lab = _table(4, 3, _INK_POINTS, _as_words(printed))
     to_inks = _table(3, 4, _LAB_POINTS, np.rint(separated * 65535))
-    tags = {b"desc": _description("test press"), b"wtpt": _xyz(0.9642, 1.0, 0.8249)}
+    return _both_ways("test press", to_lab, to_inks, kind=kind, space=space)
+
+
+def newsprint_profile(points: int = _LAB_POINTS) -> bytes:
+    """A press for newsprint, whose black is far from none; separated to the nearest color."""
+    white = lab_to_xyz(np.array([100.0, 0, 0]))
+    on_paper = lab_to_xyz(np.array(_ON_NEWSPRINT)) / lab_to_xyz(np.array(_NEWSPRINT)) * white
+    inks = [PrintingInk(solid) for solid in xyz_to_lab(on_paper)]
+    model = print_model(inks, np.array([100.0, 0, 0]), yule_nielsen=EXPONENT)
+    steps = np.linspace(0, 1, _INK_POINTS)
+    printed = model.screened(np.array(list(product(steps, repeat=4))))
+    ends = np.linspace(0, 1, points)
+    lab = np.array(list(product(ends, repeat=3))) * [100, 255, 255] - [0, 128, 128]
+    separated = solve_inks(lab, model, InkRules(_NEWSPRINT_TOTAL, 3)).coverages
+    to_lab = _table(4, 3, _INK_POINTS, _as_words(printed))
+    to_inks = _table(3, 4, points, np.rint(separated * 65535))
+    return _both_ways("newsprint", to_lab, to_inks)
+
+
+def _both_ways(
+    name: str, to_lab: bytes, to_inks: bytes, *, kind: bytes = b"prtr", space: bytes = b"CMYK"
+) -> bytes:
+    tags = {b"desc": _description(name), b"wtpt": _xyz(0.9642, 1.0, 0.8249)}
     for number in (b"0", b"1", b"2"):
         tags[b"A2B" + number], tags[b"B2A" + number] = to_lab, to_inks
     return _profile(kind, space, b"Lab ", tags)

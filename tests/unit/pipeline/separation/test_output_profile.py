@@ -7,15 +7,18 @@ from __future__ import annotations
 
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import colour
 import numpy as np
 import pytest
-from icc_files import EXPONENT, SOLIDS, cmyk_profile
+import skimage.data
+from icc_files import EXPONENT, SOLIDS, cmyk_profile, newsprint_profile
 from PIL import Image, ImageCms
 
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.mixing import bands_to_lab
+from filmhand.pipeline.separation.color_checks import far_in_mixtures
 from filmhand.pipeline.separation.output_profile import output_profile
 from filmhand.profile.icc import RenderingIntent
 
@@ -92,6 +95,28 @@ def test_the_total_is_kept_and_black_with_it() -> None:
     assert np.array_equal(free[..., 3], held[..., 3])
     within = free.sum(axis=-1) <= 1.5
     assert np.array_equal(free[within], held[within])
+
+
+def test_shadows_are_compared_as_the_press_has_them_and_colors_as_they_are() -> None:
+    press = output_profile(newsprint_profile(points=13))
+    # Newsprint's black beside its paper: L* 36 and 82 (ISO 12647-3, from memory), with other inks.
+    assert 0.04 < press.black < 0.15
+    photos = [skimage.data.astronaut(), skimage.data.coffee(), np.zeros((100, 100, 3), np.uint8)]
+    neon = np.full((100, 100, 3), 255, np.uint8)
+    neon[:30] = 57, 255, 20
+    found = [
+        far_in_mixtures(
+            art[::4, ::4].astype(np.uint16) * 257,
+            press.table,
+            SimpleNamespace(model=press.model),
+            [SimpleNamespace(color=color) for color in press.colors],
+            black=press.black,
+        )
+        for art in (*photos, neon)
+    ]
+    assert found[:-1] == [None] * len(photos)
+    assert found[-1].share == pytest.approx(0.3, abs=0.03)
+    assert press.only([0, 1]).black == press.black
 
 
 @pytest.mark.parametrize(
