@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -62,7 +63,7 @@ def calibrate(
     if ink is not None:
         from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
 
-        profile = profile_of_ink(profile, ink)
+        profile = profile_of_ink(whole, ink)
     wanted = WedgeScan(ReadOf(of), lit_through=lit_through, ink=ink)
     read = read_all(scans, whole, wanted, quiet=as_json)
     if read:
@@ -78,7 +79,7 @@ def calibrate(
         else:
             for line in reading_lines(kept.reading):
                 click.echo(line)
-            for line in where_curve_lies(kept, written, profile_file):
+            for line in where_curve_lies(kept, written, profile_file, whole, ink):
                 click.echo(line)
     return ExitCode.DONE if len(read) == len(scans) else ExitCode.REFUSED
 
@@ -96,17 +97,40 @@ def _write_curve(kept: KeptReading, out: Path) -> dict[str, str]:
 
 
 def where_curve_lies(
-    kept: KeptReading, written: dict[str, str], profile_file: Path
+    kept: KeptReading, written: dict[str, str], file: Path, profile: Profile, ink: str | None
 ) -> Iterator[str]:
-    """What is said of a curve that was written, and how a profile takes it."""
+    """What is said of a curve that was written, and how a profile takes it.
+
+    Parameters
+    ----------
+    file : the profile's
+    profile : the whole one
+    ink : the ink that the curve is of; None for the profile's own
+    """
     if kept.curve is None:
         yield CurveReportWord.NONE_OF_FILM.say()
         return
     out = Path(written["curve"])
     yield CurveReportWord.WRITTEN.say(file=written["curve"], plot=written["plot"])
-    beside = out.absolute().parent == profile_file.absolute().parent
+    if ink is not None:
+        yield _where_ink_has_it(out, file, profile, ink)
+        return
+    beside = out.absolute().parent == file.absolute().parent
     row = CurveReportWord.NAME_IT if beside else CurveReportWord.PUT_IT_BESIDE
     yield row.say(file=written["curve"], name=out.name)
+
+
+def _where_ink_has_it(out: Path, file: Path, profile: Profile, ink: str) -> str:
+    """How the films of one ink come to go by its curve."""
+    from filmhand.profile.inks import folder_of_ink  # noqa: PLC0415
+    from filmhand.profile.read.curve import curves_beside, is_of_reading  # noqa: PLC0415
+
+    own = folder_of_ink(ink, profile.inks, profile.underbase)
+    folder = curves_beside(file, profile.name, profile.folder, own)
+    if out.absolute().parent == folder and is_of_reading(out.name):
+        return CurveReportWord.OF_INK_LIES_THERE.say(ink=own)
+    name = f"{datetime.now(UTC):%Y-%m-%d-%H%M%S}.txt"
+    return CurveReportWord.OF_INK.say(file=out, ink=own, folder=folder, name=name)
 
 
 def read_all(

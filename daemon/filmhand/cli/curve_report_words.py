@@ -17,4 +17,13 @@ class CurveReportWord(Sentence):
     NONE_OF_FILM = "A scan of the film tells nothing of the press, so no curve was written."
     WRITTEN = "The curve is in {file}, its plot in {plot}."
     NAME_IT = "Write into the profile: tone: {{gain: {name}}}."
+    OF_INK = (
+        "Put {file} into curves/{ink}/ of the profile's folder, here {folder}, as {name}, and "
+        "write into the profile: tone: {{gain: measured}}. The films of {ink} then go by it; named "
+        "in tone.gain it would be for all inks."
+    )
+    OF_INK_LIES_THERE = (
+        "The films of {ink} go by it where the profile has tone: {{gain: measured}} and no newer "
+        "reading lies there."
+    )
     PUT_IT_BESIDE = "Put {file} beside the profile, and write into it: tone: {{gain: {name}}}."

@@ -56,11 +56,14 @@ def wedge_of_scan(scan: Path, profile: Profile, wanted: WedgeScan) -> WedgeReadi
     return _ask(scan, profile, asked | {"lit_through": wanted.lit_through}, reading_of_answer)
 
 
-def steps_of_scan(scan: Path, profile: Profile) -> tuple[StepReading, ...]:
-    """What a scan says of a print from the profile's exposure film; raises as the former."""
+def steps_of_scan(scan: Path, profile: Profile, ink: str | None = None) -> tuple[StepReading, ...]:
+    """What a scan says of a print from the exposure film of a profile, or of one of its inks.
+
+    Raises as the former.
+    """
     from filmhand.pipeline.scan_answers import steps_of_answer  # noqa: PLC0415
 
-    return _ask(scan, profile, {"task": "exposure"}, steps_of_answer)
+    return _ask(scan, profile, {"task": "exposure", "ink": ink}, steps_of_answer)
 
 
 def _ask(

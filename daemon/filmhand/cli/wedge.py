@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +20,7 @@ from filmhand.disk.file_names import clean_stem
 from filmhand.errors import ExitCode
 from filmhand.sheet.exposure_layout import LAST_STEP, step_factor
 from filmhand.units import read_seconds
+from filmhand.values import dataclass
 
 if TYPE_CHECKING:
     from filmhand.pipeline.printer_films.exposure_advice import AdvisedExposure
@@ -54,57 +55,73 @@ def wedge(
         raise click.UsageError(CommandWord.TIME_NEEDS_EXPOSURE.say())
     profile = load_profile(profile_file)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
-        place, source = Path(scratch), profile_file.name
-        called = profile.name
+        asked = _Asked(profile, profile_file.name, profile.name, Path(scratch), out)
         if ink is not None:
-            called = f"{called}-{clean_stem(ink)}"
-            profile = profile_with_ink(profile, ink)
-        if exposure:
-            told = _exposure_film(profile, out, place, source, called, seconds)
-        else:
-            told = _wedge(profile, out, place, source, called)
+            asked = _of_ink(asked, ink)
+        told = _exposure_film(asked, seconds) if exposure else _wedge(asked)
     options.print_told(told, _print_wedge, as_json=as_json)
     return ExitCode.DONE
 
 
-def profile_with_ink(profile: Profile, ink: str) -> Profile:
-    """The profile by which the wedge of one of its inks is made; Refused where there is none."""
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A film as it is asked for: of which profile or ink, what it is called, where it goes."""
+
+    profile: Profile
+    source: str  # the name of the profile's file
+    called: str
+    scratch: Path
+    out: Path
+    ink: str | None = None  # as its folder is called
+
+
+def _of_ink(asked: _Asked, ink: str) -> _Asked:
+    """The film of one ink of the profile; Refused where there is none of that name."""
     from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
+    from filmhand.profile.inks import folder_of_ink  # noqa: PLC0415
 
-    return profile_of_ink(profile, ink)
+    whole = asked.profile
+    return replace(
+        asked,
+        profile=profile_of_ink(whole, ink),
+        called=f"{asked.called}-{clean_stem(ink)}",
+        ink=folder_of_ink(ink, whole.inks, whole.underbase) or clean_stem(ink),
+    )
 
 
-def _wedge(profile: Profile, out: Path, scratch: Path, source: str, called: str) -> dict[str, Any]:
+def _wedge(asked: _Asked) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.wedge_film import make_wedge  # noqa: PLC0415
     from filmhand.pipeline.printer_films.wedge_page import wedge_page  # noqa: PLC0415
 
-    made, told = make_wedge(profile, scratch)
-    stem = clean_stem(f"wedge-{called}.film")
-    page = wedge_page(told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source)
-    return _put(
-        out, stem, made, {"schema": "filmhand-wedge/1", "profile": profile.name} | told, page
-    )
+    made, told = make_wedge(asked.profile, asked.scratch)
+    stem = clean_stem(f"wedge-{asked.called}.film")
+    files = [f"{stem}{kind.suffix}" for kind in made]
+    page = wedge_page(told, asked.profile.name, files, asked.source, ink=asked.ink)
+    return _put(asked, stem, made, {"schema": "filmhand-wedge/1"}, told, page)
 
 
-def _exposure_film(
-    profile: Profile, out: Path, scratch: Path, source: str, called: str, seconds: float | None
-) -> dict[str, Any]:
+def _exposure_film(asked: _Asked, seconds: float | None) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.exposure_film import make_exposure_film  # noqa: PLC0415
     from filmhand.pipeline.printer_films.exposure_page import exposure_page  # noqa: PLC0415
 
-    made, told = make_exposure_film(profile, scratch)
-    stem = clean_stem(f"exposure-{called}.film")
-    page = exposure_page(
-        told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source, seconds
-    )
-    head = {"schema": "filmhand-exposure/1", "profile": profile.name}
-    return _put(out, stem, made, head | told, page)
+    made, told = make_exposure_film(asked.profile, asked.scratch)
+    stem = clean_stem(f"exposure-{asked.called}.film")
+    files = [f"{stem}{kind.suffix}" for kind in made]
+    page = exposure_page(told, asked.profile.name, files, asked.source, seconds, ink=asked.ink)
+    return _put(asked, stem, made, {"schema": "filmhand-exposure/1"}, told, page)
 
 
 def _put(
-    out: Path, stem: str, made: Mapping[Any, Path], told: dict[str, Any], page: str
+    asked: _Asked,
+    stem: str,
+    made: Mapping[Any, Path],
+    head: dict[str, Any],
+    found: dict[str, Any],
+    page: str,
 ) -> dict[str, Any]:
     """Put film, places and instructions where they are wanted, in place of older ones."""
+    out = asked.out
+    told = head | {"profile": asked.profile.name, "ink": asked.ink} | found
     out.mkdir(parents=True, exist_ok=True)
     files = {str(kind): str(out / f"{stem}{kind.suffix}") for kind in made}
     for kind, path in made.items():
@@ -128,6 +145,7 @@ def _print_wedge(told: Mapping[str, Any]) -> None:
 @option(HelpWord.OPEN_STEP, "--open", "open_", type=click.IntRange(0, LAST_STEP))
 @option(HelpWord.GRAY_STEP, "--gray-step", type=click.IntRange(0, _MOST_GRAY_STEP))
 @option(HelpWord.PROFILE_OF_EXPOSURE, "--profile", "profile_file", type=options.PATH)
+@option(HelpWord.OF_WHICH_INK, "--ink")
 @options.json_option
 def exposure(
     scan: Path | None,
@@ -137,6 +155,7 @@ def exposure(
     gray_step: int | None,
     profile_file: Path | None,
     *,
+    ink: str | None,
     as_json: bool,
 ) -> ExitCode:
     """Tell which time of light follows from a screen that was exposed in steps."""
@@ -149,11 +168,11 @@ def exposure(
     seconds = options.read_option("--time", time_text, read_seconds)
     given = [solid is not None or open_ is not None, gray_step is not None, scan is not None]
     halves = (solid is None) != (open_ is None) or (scan is None) != (profile_file is None)
-    if seconds is None or halves or sum(given) != 1:
+    if seconds is None or halves or sum(given) != 1 or (ink is not None and scan is None):
         raise click.UsageError(CommandWord.EXPOSURE_NEEDS.say())
     steps: list[dict[str, Any]] = []
     if scan is not None and profile_file is not None:
-        read = _steps_of(scan, profile_file)
+        read = _steps_of(scan, profile_file, ink)
         advised = advice_of_scan(seconds, [(one.number, one.held) for one in read])
         steps = [
             {
@@ -175,11 +194,11 @@ def exposure(
     return ExitCode.DONE
 
 
-def _steps_of(scan: Path, profile_file: Path) -> tuple[StepReading, ...]:
+def _steps_of(scan: Path, profile_file: Path, ink: str | None) -> tuple[StepReading, ...]:
     from filmhand.cli.scan_process import steps_of_scan  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
-    return steps_of_scan(scan, load_profile(profile_file))
+    return steps_of_scan(scan, load_profile(profile_file), ink)
 
 
 def _advice(advised: AdvisedExposure, held: int | None) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import Any
 from filmhand.pipeline.earlier_readings import held_from_json, named_from_json
 from filmhand.pipeline.read_scan import read_exposure_scan, read_scan
 from filmhand.pipeline.separation.profile_of_ink import profile_of_ink
+from filmhand.profile.model import Profile
 from filmhand.reading.read_exposure import StepReading
 from filmhand.reading.reading import ReadOf, WedgeReading, reading_as_json
 from filmhand.request import JobRequest
@@ -24,9 +25,7 @@ def answer_of_wedge(request: JobRequest, asked: dict[str, Any]) -> dict[str, Any
     ----------
     asked : ``of``, ``lit_through`` and ``ink``, of which the last may be None
     """
-    profile = request.profile
-    if asked["ink"] is not None:
-        profile = profile_of_ink(profile, str(asked["ink"]))
+    profile = _asked_press(request, asked)
     reading = read_scan(
         request.art,
         profile=profile,
@@ -37,14 +36,24 @@ def answer_of_wedge(request: JobRequest, asked: dict[str, Any]) -> dict[str, Any
     return reading_as_json(reading, in_full=True) | {"scans": [request.name]}
 
 
+def _asked_press(request: JobRequest, asked: dict[str, Any]) -> Profile:
+    """The profile, or that of the ink that is asked for."""
+    ink = asked["ink"]
+    return request.profile if ink is None else profile_of_ink(request.profile, str(ink))
+
+
 def reading_of_answer(answer: dict[str, Any]) -> WedgeReading:
     """The reading that was answered; NoReadingError, a ValueError, for what can be none."""
     return named_from_json(answer).reading
 
 
-def answer_of_exposure(request: JobRequest) -> dict[str, Any]:
-    """What a scan of an exposure film's print says; raises as ``read_exposure_scan``."""
-    steps = read_exposure_scan(request.art, profile=request.profile, name=request.name)
+def answer_of_exposure(request: JobRequest, asked: dict[str, Any]) -> dict[str, Any]:
+    """What a scan of an exposure film's print says; raises as ``read_exposure_scan``.
+
+    ``asked`` has an ``ink``, which may be None.
+    """
+    profile = _asked_press(request, asked)
+    steps = read_exposure_scan(request.art, profile=profile, name=request.name)
     return {"steps": [{"number": one.number, "held": asdict(one.held)} for one in steps]}
 
 

@@ -198,6 +198,19 @@ def ink_folders(inks: InkWishes | None, underbase: Underbase | None) -> tuple[st
     return tuple(folders.values())
 
 
+def folder_of_ink(ink: str, inks: InkWishes | None, underbase: Underbase | None) -> str:
+    """What the folder of an ink is called, by its name in any case; empty where it has none.
+
+    >>> folder_of_ink("Cyan", InkWishes(InkChoice.PROCESS), None)
+    'cyan'
+    """
+    try:
+        wanted = ink_file_name(ink).casefold()
+    except ValueError:
+        return ""
+    return next((one for one in ink_folders(inks, underbase) if one.casefold() == wanted), "")
+
+
 def read_ink_name(value: object) -> str:
     """An ink's name, which films' names end in."""
     if isinstance(value, bool) or not isinstance(value, str | int):

@@ -50,7 +50,8 @@ class ScanRefusal(RefusalSentence):
     OTHER_PROFILE = (
         Reason.BAD_SCAN,
         "This is the wedge of the profile {made_for}, and not of {expected}.",
-        "Name the profile that it was made for, or scan the wedge of this one.",
+        "Name the profile that it was made for, and with --ink or the ink's folder in calibrate/ "
+        "the ink if it is one's; or scan the wedge of this one.",
     )
     OTHER_SCREEN = (
         Reason.BAD_SCAN,

@@ -228,7 +228,7 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
         case "exposure":
             from filmhand.pipeline.scan_answers import answer_of_exposure  # noqa: PLC0415
 
-            return answer_of_exposure(requests[0])
+            return answer_of_exposure(requests[0], question)
     raise ValueError(f"no task {question['task']!r}")
 
 

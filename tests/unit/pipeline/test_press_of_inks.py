@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 import shutil
 from pathlib import Path
 
@@ -20,7 +22,7 @@ from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot
 from filmhand.request import JobRequest
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.tone import Levels, tone_steps
-from press.scans import Scanner
+from press.scans import FINER, Scanner, printed, scanned
 from press.wedges import print_of
 
 PROFILE = """\
@@ -146,3 +148,48 @@ def test_the_commands_make_and_read_the_wedge_of_an_ink(station, tmp_path):
     assert "# mesh: 110 (43-80)\n" in curve.read_text()
     done = CliRunner().invoke(main, [*words, "--ink", "green", "--out", str(curve)])
     assert done.exit_code == 1 and "names no ink green" in done.output
+
+
+def test_the_page_of_an_inks_wedge_leads_to_its_curve(station, tmp_path, monkeypatch):
+    own = tmp_path / "s" / "profiles" / "shirts.yaml"
+    own.parent.mkdir(parents=True)
+    own.write_text(PROFILE)
+    monkeypatch.chdir(own.parent)
+    made = CliRunner().invoke(main, ["wedge", "--profile", own.name, "--ink", "dark blue"])
+    page = " ".join(next(own.parent.glob("*.txt")).read_text().split())
+    assert made.exit_code == 0 and "calibrate/Dark-blue/" in page
+    exposure = re.search(r"filmhand (wedge --exposure .*?) makes a film", page)[1]
+    assert CliRunner().invoke(main, shlex.split(exposure)).exit_code == 0
+    (words,) = re.findall(r"filmhand (calibrate SCAN .*?) reads it", page)
+    scan = str(station / "work" / "Dark-blue" / "scan.png")
+    asked = [scan if word == "SCAN" else word for word in shlex.split(words)]
+    done = CliRunner().invoke(main, asked)
+    assert done.exit_code == 0, done.output
+    said = re.search(r"Put (.+?) into .+?, here (.+?), as (.+?), and write", done.output)
+    goes = Path(said[2]) / said[3]
+    goes.parent.mkdir(parents=True)
+    shutil.move(said[1], goes)
+    profile = load_profile(own)
+    assert profile_of_ink(profile, "Dark-blue").tone.gain.name == f"curves/Dark-blue/{goes.name}"
+    assert profile_of_ink(profile, "red").waits_for_reading
+    again = CliRunner().invoke(main, [*asked, "--out", str(goes)])
+    assert "The films of Dark-blue go by it" in again.output and "Put " not in again.output
+
+
+def test_the_page_of_an_inks_exposure_film_leads_to_its_steps(station, tmp_path, monkeypatch):
+    shutil.copy(station / "profiles" / "shirts.yaml", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    words = ["wedge", "--exposure", "--profile", "shirts.yaml", "--ink", "red"]
+    assert CliRunner().invoke(main, words).exit_code == 0
+    with Image.open(next(tmp_path.glob("exposure*.png"))) as film:
+        ink = printed(~np.asarray(film.convert("1")))
+    Image.fromarray(scanned(ink, 25.4 / 300 / FINER, Scanner(ppi=300))).save("scan.png")
+    page = " ".join(next(tmp_path.glob("exposure*.txt")).read_text().split())
+    (words,) = re.findall(r"filmhand (exposure SCAN .*?) find the step", page)
+    asked = shlex.split(words.replace("SCAN", "scan.png").replace("TIME", "'60 s'"))
+    told = json.loads(CliRunner().invoke(main, [*asked, "--json"]).output)
+    assert len(told["steps"]) == 5
+    other = CliRunner().invoke(main, asked[: asked.index("--ink")])
+    assert other.exit_code == 1 and "--ink" in other.output
+    alone = ["exposure", "--time", "60 s", "--solid", "3", "--open", "5", "--ink", "red"]
+    assert CliRunner().invoke(main, alone).exit_code == 2

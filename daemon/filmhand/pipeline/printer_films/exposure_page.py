@@ -6,12 +6,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from filmhand.language import and_list
-from filmhand.pipeline.printer_films.wedge_page import page_of
+from filmhand.pipeline.printer_films.wedge_page import page_of, press_options
 from filmhand.pipeline.printer_films.wedge_words import ExposurePageWord
 
 
 def exposure_page(
-    told: Mapping[str, Any], profile: str, files: Sequence[str], source: str, seconds: float | None
+    told: Mapping[str, Any],
+    profile: str,
+    files: Sequence[str],
+    source: str,
+    seconds: float | None,
+    *,
+    ink: str | None = None,
 ) -> str:
     """What to do with an exposure film, in the language in force.
 
@@ -21,11 +27,16 @@ def exposure_page(
     files : names of the film's files
     source : name of the profile's file
     seconds : the time of light that is used for work; None gives shares of it
+    ink : the ink that it is of, as its folder is called; None for the profile's own
     """
     word = ExposurePageWord
     lines = [word.WHAT.say(count=len(told["steps"])), word.PRINT_IT.say(), word.LAY_CARD.say()]
     lines += [word.STEPS.say(), "\n".join(f"   - {one}" for one in _spells(told["steps"], seconds))]
-    lines += [word.WASH.say(), word.READ.say(), word.READ_SCAN.say(file=source)]
+    lines += [
+        word.WASH.say(),
+        word.READ.say(),
+        word.READ_SCAN.say(options=press_options(source, ink)),
+    ]
     return page_of(word.HEAD.say(profile=profile, files=and_list(files)), lines)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -12,7 +13,14 @@ from filmhand.pipeline.printer_films.wedge_words import WedgePageWord
 _COLUMNS = 78
 
 
-def wedge_page(told: Mapping[str, Any], profile: str, files: Sequence[str], source: str) -> str:
+def wedge_page(
+    told: Mapping[str, Any],
+    profile: str,
+    files: Sequence[str],
+    source: str,
+    *,
+    ink: str | None = None,
+) -> str:
     """What to do with a wedge, in the language in force.
 
     Parameters
@@ -20,13 +28,26 @@ def wedge_page(told: Mapping[str, Any], profile: str, files: Sequence[str], sour
     told : what :func:`filmhand.pipeline.printer_films.wedge_film.make_wedge` tells of it
     files : names of the film's files
     source : name of the profile's file
+    ink : the ink that it is of, as its folder is called; None for the profile's own
     """
-    word = WedgePageWord
+    word, options = WedgePageWord, press_options(source, ink)
     lines = [word.WHAT.say(patches=len(told["patches"])), word.PRINT_IT.say()]
     if told["scale_bars"]:
         lines.append(word.MEASURE_BAR.say(length=told["scale_bars"][0]["length_mm"]))
-    lines += [word.PULL.say(), word.LOOK.say(), word.SCAN.say(), word.READ.say(file=source)]
+    lines += [word.PULL.say(), word.LOOK.say(options=options), word.SCAN.say()]
+    read = word.READ if ink is None else word.READ_OF_INK
+    lines.append(read.say(options=options, ink=ink))
     return page_of(word.HEAD.say(profile=profile, files=and_list(files)), lines)
+
+
+def press_options(source: str, ink: str | None) -> str:
+    """The options by which commands are told whose press it is.
+
+    >>> press_options("shop press.yaml", "Dark-red")
+    "--profile 'shop press.yaml' --ink Dark-red"
+    """
+    of_ink = [] if ink is None else ["--ink", ink]
+    return shlex.join(["--profile", source, *of_ink])
 
 
 def page_of(head: str, paragraphs: Sequence[str]) -> str:

@@ -41,7 +41,7 @@ class WedgePageWord(Sentence):
     LOOK = (
         "4. With a loupe, find the smallest dots, shadow dots, lines and gaps that are all there. "
         "Where much more is lost than filmhand check says, set the exposure right first: "
-        "filmhand wedge --exposure makes a film for that."
+        "filmhand wedge --exposure {options} makes a film for that."
     )
     SCAN = (
         "5. When the print is dry, scan it flat in color, at 300 pixels per inch or more, with all "
@@ -50,8 +50,15 @@ class WedgePageWord(Sentence):
         "them must be in the picture."
     )
     READ = (
-        "6. filmhand calibrate SCAN --profile {file} reads it and writes a curve for tone.gain. "
-        "A scan of the film itself, with --of film, tells what the printer adds."
+        "6. filmhand calibrate SCAN {options} reads it and writes a curve for tone.gain. In a "
+        "station, drop the picture into calibrate/ of the profile's folder instead. A scan of the "
+        "film itself, with --of film, tells what the printer adds."
+    )
+    READ_OF_INK = (
+        "6. filmhand calibrate SCAN {options} reads it, writes a curve for this ink alone, and "
+        "says where that goes. In a station, drop the picture into calibrate/{ink}/ of the "
+        "profile's folder instead. Either way tone: {{gain: measured}} in the profile takes it for "
+        "this ink's films. A scan of the film itself, with --of film, tells what the printer adds."
     )
     CAUTION_HEAD = "Cautions"
     CAUTION_FIRST = (
@@ -93,7 +100,7 @@ class ExposurePageWord(Sentence):
     )
     PRINT_IT = (
         "1. Print the film at 100 % as you print films for work. Let it cool or dry. Coat a screen "
-        "of the profile's mesh as you do for work, and let it dry through."
+        "of the mesh that you will print with as you do for work, and let it dry through."
     )
     LAY_CARD = (
         "2. Lay the film on as you do for work, and have a card at hand that no light gets "
@@ -116,7 +123,7 @@ class ExposurePageWord(Sentence):
     READ = "5. filmhand exposure --time TIME --solid STEP --open STEP says which time to take."
     READ_SCAN = (
         "6. Or pull a print from the screen, scan it flat at 300 pixels per inch or more, and let "
-        "filmhand exposure SCAN --time TIME --profile {file} find the step that holds the finest."
+        "filmhand exposure SCAN --time TIME {options} find the step that holds the finest."
     )
 
 

@@ -245,17 +245,22 @@ def newest_usable(
     return None
 
 
-def measured_beside(profile: Path) -> ReadMeasured:
-    """Reads the newest reading of a profile file as it lies in its station.
+def curves_beside(profile: Path, name: str, elsewhere: Path | None, /, *ink: str) -> Path:
+    """Where the readings of a profile file lie in its station, or those of one of its inks.
 
     The station is the folder that holds the profile's, where that is called ``profiles``; else the
-    profile's own.
+    profile's own. ``elsewhere`` is the profile's ``folder:``.
     """
     folder = profile.absolute().parent
     station = folder.parent if folder.name == "profiles" else folder
+    return ((elsewhere or station / name) / CURVES).joinpath(*ink)
+
+
+def measured_beside(profile: Path) -> ReadMeasured:
+    """Reads the newest reading of a profile file as it lies in its station."""
 
     def read(name: str, elsewhere: Path | None, /, *ink: str) -> CurveText | None:
-        curves = ((elsewhere or station / name) / CURVES).joinpath(*ink)
+        curves = curves_beside(profile, name, elsewhere, *ink)
 
         def bytes_of(one: str) -> bytes:
             if not (curves / one).is_file():  # a pipe would keep us waiting
