@@ -28,6 +28,7 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job
 from filmhand.jobs.ledger import Ledger
 from filmhand.page.why_note import why_note
+from filmhand.profile.inks import InkChoice, InkWish, InkWishes
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue, QueueSettings
 from filmhand.queue.task import Claim, ResumeJob, begin_job
@@ -223,7 +224,14 @@ def profile_of(snapshot: dict[str, Any]) -> Any:
         budget=snapshot.get("budget"),
         print=None,
         film=SimpleNamespace(stack=1),
+        inks=_inks(snapshot.get("inks", ())),
+        underbase=None,
     )
+
+
+def _inks(names: Collection[str]) -> InkWishes | None:
+    listed = tuple(InkWish(name=name, color="#b3261e") for name in names)
+    return InkWishes(InkChoice.LISTED, listed=listed) if listed else None
 
 
 def begun(queue: JobQueue, task: Claim | ResumeJob) -> Job:
@@ -235,15 +243,16 @@ def begun(queue: JobQueue, task: Claim | ResumeJob) -> Job:
 
 def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:
     state.mkdir(parents=True, exist_ok=True)
+    own_curves = options.pop("own_curves", ())
     settings = QueueSettings(
-        snapshot={"name": "small", **options.pop("wishes", {})},
+        snapshot={"name": "small", "inks": own_curves, **options.pop("wishes", {})},
         settle=options.pop("settle", SETTLE),
         takeover=options.pop("takeover", 900.0),
         gang=options.pop("gang", None),
         holds=options.pop("holds", False),
         budget=options.pop("budget", None),
         reads_wedges=options.pop("reads_wedges", False),
-        own_curves=options.pop("own_curves", ()),
+        own_curves=own_curves,
     )
     context = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),

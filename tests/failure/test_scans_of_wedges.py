@@ -8,6 +8,7 @@ import re
 import signal
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -313,3 +314,23 @@ def test_scans_of_an_ink_leave_their_readings_in_its_own_folder(tmp_path: Path) 
         for place in places
     }
     assert lie == {"red": {"red"}, "RED": {"red"}, "blue": {"blue"}, "of Ana": {"curves"}}
+
+
+def test_the_curve_of_an_ink_that_was_renamed_meanwhile_is_in_force_for_no_other(
+    tmp_path: Path,
+) -> None:
+    root = tmp_path / "small"
+
+    def rename_and_read(request: JobRequest) -> JobResult:
+        changed = replace(queue.settings, snapshot={"name": "small"}, own_curves=("crimson",))
+        queue.change(changed)
+        return job_harness.render(request)
+
+    queue = make_queue(
+        root, tmp_path / "state", reads_wedges=True, own_curves=("red",), render=rename_and_read
+    )
+    (root / "calibrate" / "red").mkdir(parents=True)
+    (root / "calibrate" / "red" / "a.png").write_bytes(b"scan")
+    work_through(queue)
+    kept = files_in(root / "curves")
+    assert len(kept) == 3 and {path.parent.name for path in kept} == {"red"}

@@ -105,6 +105,14 @@ class Folders:
         for place in (*self.scan_places(inks), *(self.curves / ink for ink in inks)):
             _make_real(place)
 
+    def make_for_reading(self, place: Beneath) -> None:
+        """Make the folder that a reading is kept in: that of the curves, or an ink's in it.
+
+        EnvironmentTrouble as :meth:`make_measuring`.
+        """
+        _make_real(self.curves)
+        _make_real(place)
+
     def scan_places(self, inks: Sequence[str] = ()) -> list[Beneath]:
         """The folders below calibrate/ that are always there."""
         return [self.calibrate / name for name in (*inks, OF_FILM)]

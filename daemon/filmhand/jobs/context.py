@@ -83,7 +83,6 @@ class LiveSettings:
     # Told of each job's progress.
     progress: Callable[[str, Step, float], None] = lambda job, step, behind: None
     budget: Budget | None = None  # sheets a day, as the profile says it now
-    own_curves: tuple[str, ...] = ()  # the folders of inks with readings of their own
     discards: frozenset[str] = frozenset()  # held jobs that somebody gives up
 
 

@@ -29,7 +29,7 @@ from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import of_record
 from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
-from filmhand.jobs.wedge_scans import copy_earlier, own_digits, time_of_reading
+from filmhand.jobs.wedge_scans import copy_earlier, own_digits, readings_folder, time_of_reading
 from filmhand.language import and_list
 from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, JobRequest, JobResult
@@ -199,7 +199,7 @@ def stage_reading(job: Job, context: JobContext, files: Mapping[str, Path]) -> N
 
     The curve comes last, so that none is in force before its plot and its figures are there.
     """
-    context.folders.make_measuring(context.live.own_curves)
+    context.folders.make_for_reading(readings_folder(job, context))
     empty_out(job)
     job.decision.at = utc_text(time_of_reading(job, context))
     ends = sorted(files, key=lambda end: (end == ".txt", end))

@@ -15,6 +15,7 @@ from pathlib import Path
 from filmhand.disk.beneath import Beneath
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job
+from filmhand.profile.inks import ink_folders
 from filmhand.profile.scan_place import scan_place
 
 TOGETHER = timedelta(minutes=30)
@@ -91,8 +92,13 @@ def time_of_reading(job: Job, context: JobContext) -> datetime:
 
 
 def readings_folder(job: Job, context: JobContext) -> Beneath:
-    """The folder that a scan's reading is kept in: of an ink with a press of its own, its own."""
-    ink = scan_place(job.sub, context.live.own_curves).ink
+    """The folder that a scan's reading is kept in: of an ink with a press of its own, its own.
+
+    By the profile that the scan was taken and read with: had the ink another name by now, its
+    curve would else be in force for all inks.
+    """
+    profile = context.profile_of(job.snapshot)
+    ink = scan_place(job.sub, ink_folders(profile.inks, profile.underbase)).ink
     return context.folders.curves / ink if ink else context.folders.curves
 
 

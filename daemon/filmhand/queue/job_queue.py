@@ -112,7 +112,6 @@ class JobQueue:
         """From here the profile says something else."""
         self.settings = settings
         self.context.live.workers, self.context.live.budget = settings.workers, settings.budget
-        self.context.live.own_curves = settings.own_curves
 
     # --- looking -----------------------------------------------------------------------------
 
