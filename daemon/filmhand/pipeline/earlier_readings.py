@@ -202,4 +202,13 @@ def _off(scans: Sequence[NamedReading]) -> tuple[Float64Array, Float64Array]:
 
 def blend_note(scans: Sequence[NamedReading]) -> str:
     """That these were read together with the scan in hand."""
-    return ReadingsWord.BLENDED.say(scans=and_list(list(dict.fromkeys(s.scan for s in scans))))
+    return ReadingsWord.BLENDED.say(scans=_names_of(scans))
+
+
+def alone_note(scans: Sequence[NamedReading], why: str) -> str:
+    """That the scan in hand counts alone, since no curve goes through these and it."""
+    return ReadingsWord.ALONE.say(scans=_names_of(scans), why=why)
+
+
+def _names_of(scans: Sequence[NamedReading]) -> str:
+    return and_list(list(dict.fromkeys(one.scan for one in scans)))

@@ -15,6 +15,7 @@ from filmhand.pipeline.earlier_readings import (
     NamedReading,
     NoReadingError,
     agreeing,
+    alone_note,
     blend_note,
     named_reading,
     of_same_wedge,
@@ -75,7 +76,7 @@ def keep_reading(request: JobRequest) -> JobResult:
 def _with_earlier(own: NamedReading, request: JobRequest) -> KeptReading:
     """What is kept of a scan with those that came shortly before and show the same wedge.
 
-    Where no curve goes through all of them, the new scan counts alone.
+    Where no curve goes through all of them, the new scan counts alone, and that is told.
     """
     profile, earlier, notes = request.profile, [], []
     for path in request.earlier:
@@ -97,8 +98,10 @@ def _with_earlier(own: NamedReading, request: JobRequest) -> KeptReading:
             scans=[*(one.scan for one in earlier), own.scan],
             own=own,
         )
-    except Refused:
-        return kept_reading([alone], profile, scans=[own.scan])
+    except Refused as refusal:
+        note = alone_note(earlier, refusal.say)
+        alone = replace(alone, notes=(*alone.notes, note))
+        return kept_reading([alone], profile, scans=[own.scan], head_notes=[note])
 
 
 def kept_reading(
@@ -107,6 +110,7 @@ def kept_reading(
     *,
     scans: Sequence[str],
     own: NamedReading | None = None,
+    head_notes: Sequence[str] = (),
 ) -> KeptReading:
     """What is kept of readings of one wedge of the profile.
 
@@ -117,6 +121,7 @@ def kept_reading(
     readings : at least one, all of the print or all of the film
     scans : the names of the files that were read, one a reading
     own : the newest of them, which figures then keep by itself, too
+    head_notes : those of the readings' notes that stand in the head of the curve as well
 
     Raises
     ------
@@ -137,7 +142,7 @@ def kept_reading(
     reading = replace(reading, notes=(*reading.notes, *curve.notes))
     told |= {"notes": list(reading.notes)}
     head = curve_head_of(profile, reading, date=date, scans=scans)
-    text = curve_file(curve.points, head, [*said, *curve.notes])
+    text = curve_file(curve.points, head, [*head_notes, *said, *curve.notes])
     tones = [(tone.film_pct, tone.measured_pct, tone.error_pct) for tone in curve.tones]
     plot = plot_curves(PlottedCurve(curve.points, tones), lines=plot_lines(head, reading))
     told |= {"curve": [list(pair) for pair in curve.points], "mesh": head.mesh}

@@ -9,6 +9,11 @@ class ReadingsWord(Sentence):
     """Notes on readings that are taken together."""
 
     BLENDED = "Read together with {scans}, which came shortly before and show the same wedge."
+    ALONE = (
+        "It was not read together with {scans}, which came shortly before and show the same wedge, "
+        "since no curve goes through all of them, so the curve is of this scan alone. Of all "
+        "together: {why}"
+    )
     LEFT_OUT = (
         "{scan} was left out: its tones lie {off} points from those of the other scans on average."
     )

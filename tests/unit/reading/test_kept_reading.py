@@ -12,7 +12,13 @@ from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.errors import Refused
-from filmhand.pipeline.earlier_readings import NamedReading, NoReadingError, agreeing, named_reading
+from filmhand.pipeline.earlier_readings import (
+    NamedReading,
+    NoReadingError,
+    agreeing,
+    named_reading,
+    own_as_json,
+)
 from filmhand.pipeline.kept_reading import keep_reading, kept_reading
 from filmhand.profile.read.curve import curve_from_text
 from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
@@ -209,6 +215,26 @@ def test_a_scan_is_read_with_those_of_the_same_wedge_before_it(
     assert any(note.startswith("Read together with a.png and b.png,") for note in told["notes"])
     assert [note for note in told["notes"] if "forged.json" in note]
     assert "# scans: a.png, b.png and monday.png" in made.reading[".txt"].read_text()
+
+
+def test_a_scan_through_which_and_those_before_no_curve_goes_counts_alone_and_tells_it(
+    scan, wedge_profile, tmp_path, monkeypatch
+):
+    alone = named("b.png", 6)
+    monkeypatch.setattr("filmhand.pipeline.kept_reading.read_scan", lambda *_, **__: alone.reading)
+    falls = tuple(PatchReading(tone, 80 - tone, 0.02) for tone in range(4, 80, 4))
+    earlier = [tmp_path / "a.json", tmp_path / "b.json"]
+    for path in earlier:
+        before = NamedReading("a.png", replace(alone.reading, patches=falls))
+        path.write_text(json.dumps(own_as_json(before)))
+    request = request_of(scan, wedge_profile, tmp_path)
+    made = keep_reading(replace(request, earlier=tuple(earlier)))
+    told, text = json.loads(made.reading[".json"].read_text()), made.reading[".txt"].read_text()
+    assert told["scans"] == ["monday.png"] and "# scans: monday.png\n" in text
+    assert told["gain_at_50"] == pytest.approx(6, abs=0.02)
+    (note,) = (one for one in told["notes"] if "not read together with a.png" in one)
+    assert "out of line with the tones beside them" in note
+    assert "# - It was not read together with a.png" in text
 
 
 def test_a_scan_far_from_all_others_is_left_out_and_told():
