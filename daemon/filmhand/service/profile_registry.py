@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import shlex
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -26,6 +27,7 @@ from filmhand.profile.read.read_words import CurveFault
 from filmhand.service.service_words import ServiceWord
 
 _MARKED = 20  # of the newest readings, that are watched for changes
+_AGAIN = 10.0  # seconds after which what could not be read is looked at again, changed or not
 _Signature = tuple[tuple[str, int, int, int], ...]
 
 
@@ -44,7 +46,11 @@ class ProfileRegistry:
     """
 
     def __init__(
-        self, folder: Path, station: Path, owners: Mapping[str, Path] | None = None
+        self,
+        folder: Path,
+        station: Path,
+        owners: Mapping[str, Path] | None = None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._owners = dict(owners or {})
         self.folder = folder
@@ -56,9 +62,18 @@ class ProfileRegistry:
         self._seen: _Signature | None = None
         self.uncertain: set[str] = set()  # profiles whose readings nobody could look for yet
         self._measured: dict[str, _CurvesSeen] = {}  # of the profiles that go by their readings
+        self._clock = clock
+        self._unsure = False  # a reading could not be read, and perhaps can be by now
+        self._again_at = float("inf")
 
     def changed(self) -> bool:
-        """True if the folder differs from what was read, and has been so for two looks."""
+        """True if the folder differs from what was read, and has been so for two looks.
+
+        Also if something could not be read a while ago: an error of disk or share that has passed
+        leaves no mark on any file.
+        """
+        if self._clock() >= self._again_at:
+            return True
         now = self._signature()
         still, self._seen = now == self._seen, now
         return still and now != self._read
@@ -70,6 +85,14 @@ class ProfileRegistry:
 
     def read(self) -> bool:
         """Read all profiles; a faulty one keeps its old form. True if anything differs now."""
+        self._again_at, self._unsure = self._clock() + _AGAIN, False
+        try:
+            return self._read_all()
+        finally:
+            if not (self.faulty or self._unsure):
+                self._again_at = float("inf")
+
+    def _read_all(self) -> bool:
         before = dict(self.profiles), list(self.faults)
         uncertain = set(self.uncertain)
         signature = _signature(self.folder)
@@ -81,7 +104,7 @@ class ProfileRegistry:
             self._measured, self.uncertain = {}, set()
             right, faulty = load_profiles(self.folder, measured=self._newest_curve)
         except (EnvironmentTrouble, OSError) as error:
-            self.faults = [str(error)]
+            self.faults, self._unsure = [str(error)], True
             self.uncertain |= uncertain
             return before[1] != self.faults
         if signature is not None:
@@ -110,23 +133,26 @@ class ProfileRegistry:
         folders = Folders(root, elsewhere=elsewhere is not None)
         curves = folders.curves.joinpath(*ink)
         self._measured[name] = _CurvesSeen(folders, self._newest_mark(name, folders))
+        before = self._curve_before(name, *ink)
         try:
-            return newest_usable(
+            found = newest_usable(
                 curves.names(),
                 lambda one: (curves / one).read_bytes(LARGEST_CURVE),
                 ink="".join(ink),
+                before=before,
             )
         except (FileNotFoundError, NotADirectoryError):
             # A share that went away took no reading with it: it is in force when the share is back.
             if not self._is_away(folders):
                 return None
-            before = self._curve_before(name, *ink)
             if before is None:
                 self.uncertain.add(name)
             return before
         except OSError as error:
             why = error.strerror or error
             raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
+        self._unsure |= found is not None and found.unsure
+        return found
 
     def _is_away(self, folders: Folders) -> bool:
         """True if the folder's share, or the station's, is not there."""

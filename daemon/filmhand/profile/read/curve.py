@@ -34,12 +34,14 @@ _OF_A_READING = re.compile(r"\d{4}-\d{2}-\d{2}[-T0-9A-Za-z]{0,60}\.txt")
 class CurveText(NamedTuple):
     """A curve file: its name, as messages and records tell it, and what stands in it.
 
-    ``passed_over`` are sentences on newer readings that could not be used.
+    ``passed_over`` are sentences on newer readings that could not be used; ``unsure`` is whether
+    the disk or the share was at fault, which may pass.
     """
 
     name: str
     text: str
     passed_over: tuple[str, ...] = ()
+    unsure: bool = False
 
 
 ReadCurve = Callable[[str], CurveText | None]
@@ -206,16 +208,22 @@ def is_of_reading(name: str) -> bool:
 
 
 def newest_usable(
-    names: Sequence[str], read: Callable[[str], bytes], *, ink: str = ""
+    names: Sequence[str],
+    read: Callable[[str], bytes],
+    *,
+    ink: str = "",
+    before: CurveText | None = None,
 ) -> CurveText | None:
     """The newest of a folder's readings that is a curve; None where there are none at all.
 
-    One that somebody spoiled does not stand in the way of those before it, and is told of.
+    One that somebody spoiled does not stand in the way of those before it, and is told of. One
+    that was read before and cannot be now stays as it was, which is told, too.
 
     Parameters
     ----------
     read : gives a file's bytes, no more than one over :data:`LARGEST_CURVE`
     ink : the sub-folder that they lie in, of an ink of its own
+    before : what was found the last time
 
     Raises
     ------
@@ -223,6 +231,7 @@ def newest_usable(
         of the newest, where none can be used
     """
     faults: list[CurveError] = []
+    unsure = False
     for name in sorted(filter(is_of_reading, names), reverse=True)[:_MOST_TRIED]:
         shown = "/".join(filter(None, (CURVES, ink, name)))
         try:
@@ -236,10 +245,15 @@ def newest_usable(
             faults.append(CurveError(CurveFault.TOO_LONG.say(name=shown)))
         except OSError as error:
             why = error.strerror or error
-            faults.append(CurveError(CurveFault.CANNOT_READ.say(name=shown, why=why)))
+            fault, unsure = CurveError(CurveFault.CANNOT_READ.say(name=shown, why=why)), True
+            if before is not None and before.name == shown:
+                passed = [CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults]
+                stays = CurveFault.STAYS_MEANWHILE.say(fault=fault)
+                return CurveText(shown, before.text, (*passed, stays), unsure)
+            faults.append(fault)
         else:
-            passed = (CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults)
-            return CurveText(shown, text, tuple(passed))
+            passed = [CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults]
+            return CurveText(shown, text, tuple(passed), unsure)
     if faults:
         raise faults[0]
     return None

@@ -203,6 +203,10 @@ class CurveFault(Sentence):
         "tone.gain {fault}. The press curve {name}, which is older, is in force until that is "
         "corrected or taken away."
     )
+    STAYS_MEANWHILE = (
+        "tone.gain {fault}. It stays in force as it was read before, and is looked at again by "
+        "itself; see whether disk and share are well."
+    )
 
 
 class CurveCount(Counted):
