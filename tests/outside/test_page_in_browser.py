@@ -73,6 +73,12 @@ def refused(number: int) -> dict[str, Any]:
     }
 
 
+CURVE = {
+    "name": "curves/2026-03-05-1.txt", "date": "2026-03-05", "print_at_50": 63.0,
+    "smallest_dot_um": 315.0,
+}  # fmt: skip
+
+
 def status(count: int = 12, **changes: Any) -> dict[str, Any]:
     profile: dict[str, Any] = {
         "name": "small",
@@ -86,8 +92,14 @@ def status(count: int = 12, **changes: Any) -> dict[str, Any]:
         "waiting_count": 40,
         "hosts": [{"name": "shop-0011aabb", "silent_s": 4.2, "in_hand": 3}],
         "left_alone": [{"name": "pipe", "why": "a pipe, not a file"}],
+        "curve": CURVE,
+        "ink_curves": [
+            CURVE | {"ink": "red", "name": "curves/red/2026-03-05-1.txt", "date": None},
+            {"ink": "process-yellow", "name": None},
+        ],
     }
     quiet = {"waiting": [], "waiting_count": 0, "in_work": [], "hosts": [], "left_alone": []}
+    quiet |= {"curve": {"name": None}, "ink_curves": []}
     other = profile | quiet | {"name": "large-sheet-for-the-press-in-the-back-room", "link": None}
     warned = ("Some dots may print unevenly: smallest dot 250 µm, wanted at least 312.6 µm.",)
     base = {
@@ -143,6 +155,10 @@ class Reader:
         for film in set_made(1)["films"]:
             Image.new("L", (600, 800), 120).save(proofs / f"{film['stem']}.jpg")
         Image.new("RGB", (600, 1600), (180, 90, 40)).save(proofs / "shirt-1.jpg")
+        (folder / "small" / "curves" / "red").mkdir(parents=True, exist_ok=True)
+        for place in ("curves", "curves/red"):
+            plot = folder / "small" / place / "2026-03-05-1.png"
+            Image.new("RGB", (480, 480), (240, 240, 240)).save(plot)
         options = {"viewport": {"width": 1100, "height": 800}, "locale": "en-US"} | options
         context = browser.new_context(timezone_id="America/New_York", **options)
         self.page = context.new_page()

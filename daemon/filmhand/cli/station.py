@@ -18,7 +18,7 @@ from filmhand.disk.file_names import compared
 from filmhand.errors import ExitCode
 from filmhand.language import and_list, translated
 from filmhand.page.page_entries import since_refused
-from filmhand.page.page_profiles import duration_text
+from filmhand.page.page_profiles import curves_lacking, duration_text
 from filmhand.page.page_words import PageWord
 from filmhand.service.service_words import FileOutcome
 
@@ -103,6 +103,8 @@ def print_status(told: Mapping[str, Any]) -> None:
                 options.print_row(caption, _item(item))
             _print_more(len(part[key]) - _MOST)
         _print_held(part)
+        for says in curves_lacking(part):
+            options.print_row(ReportCaption.NOTE, says)
     for printer in told.get("printers", ()):
         _print_printer(printer)
     for entry in told["made"][:_MOST]:

@@ -41,20 +41,44 @@ def profile_part(profile: Mapping[str, Any], folder: str | None, *, served: bool
         head += f'<span class="soft">{PageWord.USUALLY.say(seconds=f"{usual:.2g}")}</span>'
     if folder is not None and not served:
         head += f'<span class="soft">{link((folder, "drop", ""), PageWord.DROP_HERE.say())}</span>'
-    parts = [head + "</div>", _in_work(profile), _waiting(profile), _curve(profile, folder)]
+    parts = [head + "</div>", _in_work(profile), _waiting(profile)]
+    parts += _curves(profile, folder)
     parts += [_listed(PageWord.LEFT_ALONE, [_left(one) for one in profile["left_alone"]])]
     parts += [_listed(PageWord.HOSTS, [_host(one) for one in profile.get("hosts", ())])]
     inside = "".join(filter(None, parts))
     return f'<div class="part" data-part="{escaped(profile["name"])}">{inside}</div>'
 
 
-def _curve(profile: Mapping[str, Any], folder: str | None) -> str:
-    """The press curve that films go by, with its plot."""
-    curve = profile.get("curve")
-    if curve is None:
-        return ""
-    if curve["name"] is None:
-        return f'<p class="warn">{PageWord.NO_CURVE_YET.say()}</p>'
+def curves_lacking(profile: Mapping[str, Any]) -> list[str]:
+    """That films are made without the press curves that they are to go by, in plain text."""
+    said = []
+    if "name" in (curve := profile.get("curve") or {}) and curve["name"] is None:
+        said.append(PageWord.NO_CURVE_YET.say())
+    inks = [one["ink"] for one in profile.get("ink_curves", ()) if one["name"] is None]
+    if inks:
+        said.append(PageWord.NO_CURVE_OF_INKS.say(inks=", ".join(inks)))
+    return said
+
+
+def _curves(profile: Mapping[str, Any], folder: str | None) -> list[str]:
+    """The press curves that films go by, with their plots: the profile's, and those of inks."""
+    own = profile.get("curve") or {"name": None}
+    parts = []
+    if own["name"] is not None:
+        said = _curve(own, folder, PageWord.CURVE_PLOT.say())
+        parts.append(f'<p class="soft">{said}</p>')
+    rows = []
+    for one in profile.get("ink_curves", ()):
+        if one["name"] is not None:
+            plot = PageWord.INK_PLOT.say(ink=one["ink"])
+            said = _curve(one, folder, plot)
+            rows.append(f'{isolated(one["ink"])}: <span class="soft">{said}</span>')
+    parts.append(_listed(PageWord.CURVES_OF_INKS, rows))
+    return parts + [f'<p class="warn">{escaped(said)}</p>' for said in curves_lacking(profile)]
+
+
+def _curve(curve: Mapping[str, Any], folder: str | None, plot_words: str) -> str:
+    """One press curve and a link to its plot."""
     row = PageWord.CURVE_READ if curve["date"] else PageWord.CURVE
     said = row.say(name=curve["name"], date=curve["date"], print=f"{curve['print_at_50']:.0f}")
     if curve["smallest_dot_um"] is not None:
@@ -68,8 +92,8 @@ def _curve(profile: Mapping[str, Any], folder: str | None) -> str:
             f'<img class="proof" src="{address(plot)}" alt="" loading="lazy" '
             'width="72" height="72">'
         )
-        inside += f" {link(plot, picture + PageWord.CURVE_PLOT.say())}"
-    return f'<p class="soft">{inside}</p>'
+        inside += f" {link(plot, picture + escaped(plot_words))}"
+    return inside
 
 
 def _in_work(profile: Mapping[str, Any]) -> str:

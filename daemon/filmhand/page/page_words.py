@@ -74,6 +74,13 @@ class PageWord(Sentence):
     CURVE_READ = "press curve read on {date}: 50 % on the film prints {print} %"
     CURVE_HOLDS = "dots hold from {dot} µm"
     CURVE_PLOT = "plot"
+    CURVES_OF_INKS = "Press curves of single inks"
+    INK_PLOT = "plot of {ink}"
+    NO_CURVE_OF_INKS = (
+        "No press curve was read of these inks yet: {inks}. Their films are made for a press that "
+        "adds nothing until a scan of a print of each one's wedge lies in calibrate/, in the "
+        "folder of that ink."
+    )
     NO_CURVE_YET = (
         "No press curve was read yet (tone.gain: measured): films are made for a press that adds "
         "nothing until a scan of a printed wedge lies in calibrate/."

@@ -31,7 +31,6 @@ from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
 from filmhand.peers import host
-from filmhand.profile.read.curve import print_of_half
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
@@ -423,7 +422,8 @@ class JobQueue:
             ],
             "usual_s": usual,
             "makes": self.settings.makes,
-            "curve": _curve_told(self.settings),
+            "curve": self.settings.curve_told(),
+            "ink_curves": self.settings.ink_curves_told(),
             "hosts": self.peers.heard(),
             "held": self.held.told(NAMED),
             "held_count": len(self.held),
@@ -434,16 +434,3 @@ class JobQueue:
 
 def _progress_told(known: tuple[Step, float] | None) -> dict[str, Any]:
     return {} if known is None else {"step": str(known[0]), "behind": known[1]}
-
-
-def _curve_told(settings: QueueSettings) -> dict[str, Any] | None:
-    """The press curve that films go by; without a name where one is to be read first."""
-    curve = settings.curve
-    if curve is None:
-        return {"name": None} if settings.waits_for_reading else None
-    return {
-        "name": curve.name,
-        "date": curve.head.date or None,
-        "print_at_50": round(print_of_half(curve), 1),
-        "smallest_dot_um": curve.head.held.dot,
-    }

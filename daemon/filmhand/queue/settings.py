@@ -7,9 +7,11 @@ from functools import wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 from filmhand.language import speaking
+from filmhand.profile.ink_curves import InkCurves
 from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
+from filmhand.profile.read.curve import print_of_half
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.terms import GainCurve
 from filmhand.profile.ticket.gang import GangWishes
@@ -71,10 +73,12 @@ class QueueSettings:
     own_curves: tuple[str, ...] = ()  # inks that may have curves of their own, as folders
     curve_unknown: bool = False  # nobody could look for a reading yet: its share was not there
     waits_for_reading: bool = False  # films are to go by a reading, and there is none
+    ink_curves: InkCurves = InkCurves((), ())
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
         """The settings that a profile asks for."""
+        ink_curves = InkCurves.of(profile)
         return cls(
             snapshot=to_snapshot(profile),
             settle=profile.settle,
@@ -91,9 +95,21 @@ class QueueSettings:
             language=profile.language,
             reads_wedges=profile.lpi is not None,
             curve=_curve_of_file(profile),
-            waits_for_reading=profile.waits_for_reading and not profile.curves,
+            waits_for_reading=profile.waits_for_reading and not ink_curves.read,
+            ink_curves=ink_curves,
             own_curves=ink_folders(profile.inks, profile.underbase),
         )
+
+    def curve_told(self) -> dict[str, Any] | None:
+        """The profile's press curve; without a name where one is to be read first."""
+        if self.curve is None:
+            return {"name": None} if self.waits_for_reading else None
+        return _told(self.curve)
+
+    def ink_curves_told(self) -> list[dict[str, Any]]:
+        """The curves of inks with readings of their own; without a name where one is lacking."""
+        read = [{"ink": ink, **_told(curve)} for ink, curve in self.ink_curves.read]
+        return read + [{"ink": ink, "name": None} for ink in self.ink_curves.lacking]
 
     def rest(self, *, network: bool) -> float:
         """Seconds of rest that art needs on a file system of this kind."""
@@ -105,6 +121,15 @@ class QueueSettings:
 def _curve_of_file(profile: Profile) -> GainCurve | None:
     gain = profile.tone.gain
     return gain if isinstance(gain, GainCurve) and gain.sha256 else None
+
+
+def _told(curve: GainCurve) -> dict[str, Any]:
+    return {
+        "name": curve.name,
+        "date": curve.head.date or None,
+        "print_at_50": round(print_of_half(curve), 1),
+        "smallest_dot_um": curve.head.held.dot,
+    }
 
 
 def _films_in_words(profile: Profile) -> str:

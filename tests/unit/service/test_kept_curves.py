@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import sys
 from dataclasses import replace
@@ -18,11 +19,12 @@ import job_harness
 
 from filmhand.cli.curves import curve_lines
 from filmhand.cli.main import main
+from filmhand.cli.station import print_status
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError, ProfileError
 from filmhand.page.page_profiles import profile_part
 from filmhand.profile.read.load import load_profile
-from filmhand.queue.job_queue import _curve_told
 from filmhand.queue.settings import QueueSettings
 from filmhand.service.doctor.doctor_words import Level, Topic
 from filmhand.service.doctor.readings import examine_readings
@@ -200,6 +202,41 @@ def test_a_spoiled_reading_keeps_the_profile_as_it_was(station):
     assert "curves/2026-11-12-101500-abcdef.txt, whose line 1" in registry.faults[0]
 
 
+def test_a_reading_that_could_not_be_read_for_a_moment_is_looked_at_again(station, monkeypatch):
+    put(station, "05", 61)
+    put(station, "12", 64)
+    broken, now, read_bytes = {"12"}, [0.0], Beneath.read_bytes
+
+    def read(place, most):
+        if any(f"-{day}-" in place.name for day in broken):
+            raise OSError(errno.EIO, "Input/output error")
+        return read_bytes(place, most)
+
+    monkeypatch.setattr(Beneath, "read_bytes", read)
+    registry = ProfileRegistry(station / "profiles", station, clock=lambda: now[0])
+
+    def look():
+        now[0] += 11
+        changed = registry.changed()
+        return changed and registry.read(), registry.profiles["shirts"].tone.gain.points[2][1]
+
+    registry.read()
+    assert "12-101500-abcdef.txt, which cannot be read" in registry.faults[0]
+    assert look() == (False, 61)
+    broken.clear()
+    assert look() == (True, 64) and registry.faults == []
+    broken.add("12")
+    put(station, "12", 64)
+    assert not registry.changed()
+    # What was in force is not given up for an older one.
+    assert look() == (True, 64) and "stays in force" in registry.faults[0]
+    broken.add("05")
+    assert look() == (False, 64)
+    broken.clear()
+    assert look() == (True, 64) and registry.faults == []
+    assert look() == (False, 64) and not registry.changed()
+
+
 def test_a_link_in_place_of_a_reading_is_not_followed(station, tmp_path):
     (tmp_path / "secret").write_text("10, 12\n50, 61\n90, 95\n")
     (station / "shirts" / "curves" / "2026-11-05-1.txt").symlink_to(tmp_path / "secret")
@@ -212,7 +249,9 @@ def test_a_link_in_place_of_a_reading_is_not_followed(station, tmp_path):
 def part_of(station):
     profile = load_profile(station / "profiles" / "shirts.yaml")
     told = {"name": "shirts", "state": "working", "in_work": [], "waiting": [], "left_alone": []}
-    told |= {"waiting_count": 0, "curve": _curve_told(QueueSettings.of(profile))}
+    settings = QueueSettings.of(profile)
+    told |= {"waiting_count": 0, "curve": settings.curve_told()}
+    told |= {"ink_curves": settings.ink_curves_told()}
     return profile_part(told, "shirts")
 
 
@@ -226,6 +265,46 @@ def test_the_page_shows_the_newest_curve_with_its_plot(station):
     assert 'href="shirts/curves/2026-11-05-101500-abcdef.png"' in part
     (station / "profiles" / "shirts.yaml").write_text(PROFILE.replace("measured", "12"))
     assert "press curve" not in part_of(station)
+
+
+INKS = """inks:
+  - {name: red, color: "#b3261e"}
+  - {name: dark blue, color: "#1c2c8c"}
+  - {name: gray, color: "#777777"}
+"""
+
+
+def test_page_status_and_doctor_tell_which_inks_were_read_and_which_not(station, capsys):
+    file, folder = station / "profiles" / "shirts.yaml", Folders(station / "shirts")
+    file.write_text(PROFILE + INKS)
+
+    def said():
+        profile = load_profile(file)
+        found = examine_readings("shirts", profile, folder, today=date(2026, 11, 30))
+        part = {"name": "shirts", "state": "working", "paused": None, "working": []}
+        part |= {"waiting": [], "left_alone": [], "curve": QueueSettings.of(profile).curve_told()}
+        part |= {"ink_curves": QueueSettings.of(profile).ink_curves_told()}
+        counts = dict.fromkeys(("waiting", "working", "made", "refused"), 0)
+        told = {"running": True, "counts": counts, "faults": [], "made": [], "refused": []}
+        print_status(told | {"profiles": [part]})
+        return part_of(station), capsys.readouterr().out, [(one.level, one.say) for one in found]
+
+    assert all("No press curve was read yet" in one for one in said()[:2])
+    (station / "shirts" / "curves" / "dark-blue").mkdir()
+    text = HEAD.format(day="05") + "10, 12\n50, 58\n90, 95\n"
+    name = "2026-11-05-101500-abcdef"
+    (station / "shirts" / "curves" / "dark-blue" / f"{name}.txt").write_text(text)
+    page, status, found = said()
+    assert "dark-blue</bdi>: " in page and "50 % on the film prints 58 %" in page
+    assert f'href="shirts/curves/dark-blue/{name}.png"' in page and "plot of dark-blue" in page
+    for one in (page, status):
+        assert "of these inks yet: red, gray." in one and "was read yet" not in one
+    (lacks,) = (say for level, say in found if level is Level.NOTE)
+    assert lacks.endswith("that adds nothing: red, gray.")
+    put(station, "12", 61)  # what the other inks go by then
+    page, status, found = said()
+    assert "No press curve" not in page + status and [level for level, _ in found] == [Level.OK]
+    assert "prints 58 %" in page and "prints 61 %" in page
 
 
 def test_doctor_tells_what_may_not_hold(station):

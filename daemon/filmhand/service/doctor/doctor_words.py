@@ -275,6 +275,14 @@ class DoctorWord(Sentence):
         "Print the film that filmhand wedge makes, and put a scan of the print into calibrate/ "
         "(page wedge of the guide)."
     )
+    INKS_NOT_READ = (
+        "Other inks of it were read, but these not yet, so that their films are made for a press "
+        "that adds nothing: {inks}."
+    )
+    READ_WEDGES_OF_INKS = (
+        "Print the film that filmhand wedge --ink makes for each, and put a scan of the print into "
+        "the ink's folder in calibrate/ (page wedge of the guide)."
+    )
     SPOILED_CURVE = "Put it right, or take it out of curves/."
     NO_SUCH_INK = "Readings lie in {folder}, and the profile names no such ink."
     NAME_FOLDER_AFTER_INK = (

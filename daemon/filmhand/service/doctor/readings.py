@@ -10,6 +10,7 @@ from itertools import chain
 from filmhand.disk import file_names
 from filmhand.disk.folders import Folders
 from filmhand.errors import Refused
+from filmhand.profile.ink_curves import InkCurves
 from filmhand.profile.inks import ink_folders
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import CURVES, is_of_reading
@@ -36,7 +37,12 @@ def examine_readings(
     measured = [gain for one in own if (gain := _reading_of(one)) is not None]
     if not measured and not profile.waits_for_reading:
         return
+    lacking = InkCurves.of(profile).lacking
     found = list(chain(_in_force(name, own, today), _kept(name, profile, folders)))
+    if lacking:
+        say = DoctorWord.INKS_NOT_READ.say(inks=", ".join(lacking))
+        do = DoctorWord.READ_WEDGES_OF_INKS.say()
+        found.insert(0, Finding(Level.NOTE, name, Topic.READINGS, say, do))
     yield from found
     if not found:
         names = ", ".join(gain.name for gain in measured)
@@ -69,7 +75,7 @@ def _in_force(name: str, presses: list[Profile], today: date) -> Iterator[Findin
     from filmhand.pipeline.measured_press import reading_warnings  # noqa: PLC0415
 
     for press in presses:
-        if press.waits_for_reading and press.curves:
+        if press.waits_for_reading and len(presses) > 1:
             continue  # inks have theirs
         for say in reading_warnings(press):
             if say not in press.passed_over:
