@@ -213,6 +213,7 @@ def printer_from(environment: Mapping[str, str]) -> dict[str, OpenPrinter]:
 def printing(queue: JobQueue, printer: FolderPrinter, **options: Any) -> PrinterQueue:
     """The printer's queue for one profile; its thread is not started."""
     wishes = PrintWishes(printer=ADDRESS)
+    queue.change(replace(queue.settings, printing=wishes))
     profile = PrintingProfile("small", queue.context, wishes, lambda address, certificate: printer)
     made = PrinterQueue(ADDRESS, queue.context.say, **options)
     made.arrange([profile])

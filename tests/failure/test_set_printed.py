@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +16,7 @@ from test_spool_killed import drop_all
 
 from filmhand.disk.folders import Folders
 from filmhand.jobs.print_order import Order
-from filmhand.peers.host import Peers, sign_of_life
+from filmhand.peers.host import ALIVE_EVERY, Peers, sign_of_life
 from filmhand.prints.print_requests import (
     PrintAsked,
     ask_of_print,
@@ -310,6 +312,50 @@ def test_who_waits_for_its_turn_says_so_and_ends_with_it(counter: Shop, there: S
     print_all(there.queue)  # all that it can for now
     assert "here-00000000 is printing on it" in there.queue.status()["why"]
     assert "here-00000000 is printing on it" in left_for(there.queue.status())
+    there.now += 1200
+    there.steps(1)
+    why = there.queue.status()["why"]
+    assert "here-00000000 has had its turn on it for 20 min" in why and "filmhand pause" in why
+
+
+def test_a_turn_at_a_printer_that_its_profile_left_goes_back(counter: Shop, there: Shop) -> None:
+    counter.make(poster=SET)
+    there.make(one=OTHER)
+    while not counter.device.sheets():
+        counter.steps(1)
+    counter.spool.change(replace(counter.spool.settings, printing=None))
+    counter.queue.arrange([])  # other profiles keep it, so its thread goes on
+    counter.steps(1)
+    there.steps(3)
+    assert len(counter.device.sheets()) == 1
+    counter.spool.look()
+    print_all(there.queue)
+    assert counter.device.sheets()[-1] == OF_OTHER
+
+
+def test_a_forged_turn_of_a_host_that_lives_and_prints_elsewhere_goes_back(
+    counter: Shop, there: Shop
+) -> None:
+    elsewhere = PrintWishes(printer="ipp://other-printer.local/ipp/print")
+    counter.spool.change(replace(counter.spool.settings, printing=elsewhere))
+    counter.spool.look()
+    hidden = counter.spool.context.folders.hidden
+    own, forged = (
+        PrinterTurn(hidden, "here-00000000", printer).place.path
+        for printer in (elsewhere.printer, ADDRESS)
+    )
+    for place in (own, forged):
+        place.write_bytes(b"here-00000000\n")
+    of_a_third = forged.with_name("turn-0000000000000000")
+    of_a_third.write_bytes(b"third-22222222\n")
+    there.make(one=OTHER)
+    there.steps(3)
+    assert counter.device.sheets() == []
+    counter.spool._clock = lambda: time.monotonic() + ALIVE_EVERY
+    counter.spool.look()
+    print_all(there.queue)
+    assert counter.device.sheets() == [OF_OTHER]
+    assert own.exists() and of_a_third.exists()
 
 
 def test_hosts_with_many_films_take_turns(counter: Shop, there: Shop) -> None:

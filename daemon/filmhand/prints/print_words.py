@@ -55,6 +55,10 @@ class QueueWord(Sentence):
         "{host} is printing on it, and lets others print between two films or two sets; if it was "
         "switched off, its films are taken over"
     )
+    OTHER_HOST_LONG = (
+        "{host} has had its turn on it for {minutes} min: filmhand status on that computer says "
+        "what holds it up, and filmhand pause there lets others print meanwhile"
+    )
     RUN_GOES_ON = (
         "{film_set} goes out in one run, and nothing comes between its films. To let others go "
         "first: filmhand pause STATION {profile}"

@@ -17,7 +17,8 @@ from __future__ import annotations
 import threading
 import time
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from filmhand.disk.disk_errors import plain_error
@@ -69,6 +70,7 @@ class PrinterQueue:
         self._held: dict[Needs, Backoff] = {}
         self._in_vain: set[Needs] = set()  # of those held
         self._other_host = ""  # whose turn it is, where it is not ours
+        self._other_since = ("", 0.0)  # the same, and since when
         self._printed = False  # something, since it is our turn
         self._others_until = float("-inf")  # the turn is left to other hosts
         self._run_goes_on: RunGoesOn | None = None
@@ -144,12 +146,15 @@ class PrinterQueue:
         reached = [one for one in profiles if self._look(one)]
         self._forget_held(reached)
         seconds = self._work(reached)
+        if self._other_host != self._other_since[0]:
+            self._other_since = (self._other_host, self._clock())
         self._told = printer_told(
             self.printer,
             profiles,
             {needs: pause.why for needs, pause in self._held.items()},
             self._pause.why,
             other_host=self._other_host,
+            other_for=self._clock() - self._other_since[1],
             run_goes_on=self._run_goes_on,
         )
         if not self._wake.is_set():
@@ -160,13 +165,10 @@ class PrinterQueue:
         """Look at a profile's orders; False if its folder is not to be had."""
         if one.profile.hangs() or one.trouble.holds():
             return False
-        with speaking(one.profile.language):
-            try:
-                one.look()
-            except OSError as error:
-                self._stumbles(one, error)
-                return False
-        return True
+        with self._in_folder_of(one):
+            one.look()
+            return True
+        return False
 
     def _work(self, profiles: list[ProfileOrders]) -> float:
         for one in profiles:
@@ -232,16 +234,13 @@ class PrinterQueue:
         return found
 
     def _next_of(self, one: ProfileOrders) -> list[NextOrder]:
-        with speaking(one.profile.language):
-            try:
-                return one.next_ones(self._in_vain)
-            except OSError as error:
-                self._stumbles(one, error)
+        with self._in_folder_of(one):
+            return one.next_ones(self._in_vain)
         return []
 
     def _advance(self, one: ProfileOrders, identity: str) -> bool:
         """Do what can be done with an order; True while it is at the printer."""
-        with speaking(one.profile.language):
+        with self._in_folder_of(one):
             try:
                 order = one.load(identity)
                 if order is None:
@@ -251,11 +250,10 @@ class PrinterQueue:
                 finally:
                     if order.folder.exists():
                         one.keep_in_mind(order)
-            except OSError as error:
-                if not (one.folder / identity).exists():
-                    one.forget(identity)  # it is done, or another host took it over
-                else:
-                    self._stumbles(one, error)
+            except OSError:
+                if (one.folder / identity).exists():
+                    raise
+                one.forget(identity)  # it is done, or another host took it over
         return False
 
     def _advance_loaded(self, one: ProfileOrders, order: Order) -> bool:
@@ -299,14 +297,11 @@ class PrinterQueue:
         if not goes_on and self._clock() < self._others_until:
             return False
         for one in sorted(profiles, key=lambda one: one.profile.name):
-            turn = self._turn(one)
-            try:
+            with self._in_folder_of(one):
+                turn = self._turn(one)
                 self._other_host = turn.take()
                 if self._other_host:
                     turn.want()
-            except OSError as error:
-                self._stumbles(one, error)
-                continue
             if self._other_host:
                 if not goes_on:
                     self._give_turns_back(profiles)
@@ -325,19 +320,15 @@ class PrinterQueue:
     def _give_turns_back(self, profiles: list[ProfileOrders], *, heard: bool = False) -> None:
         self._printed = False
         for one in profiles:
-            try:
+            with self._in_folder_of(one):
                 self._turn(one).give_back()
                 if heard:
                     self._turn(one).satisfy()
-            except OSError as error:
-                self._stumbles(one, error)
 
     def _is_wanted(self, one: ProfileOrders) -> bool:
-        try:
+        with self._in_folder_of(one):
             return self._turn(one).is_wanted()
-        except OSError as error:
-            self._stumbles(one, error)
-            return False
+        return False
 
     def _turn(self, one: ProfileOrders) -> PrinterTurn:
         context = one.profile.context
@@ -372,11 +363,19 @@ class PrinterQueue:
         self._say_once("printer waits", why)
         self._pause.begin(why)
 
-    def _stumbles(self, one: ProfileOrders, error: OSError) -> None:
-        """The folder of a profile cannot be worked in for a while, longer each time."""
-        why = plain_error(error)
-        self._say_once("printing paused", why, profile=one.profile.name)
-        one.trouble.begin(why)
+    @contextmanager
+    def _in_folder_of(self, one: ProfileOrders) -> Iterator[None]:
+        """Work in a profile's folder, in its language.
+
+        An OSError ends that work, and for a while, longer each time, none is done in that folder.
+        """
+        with speaking(one.profile.language):
+            try:
+                yield
+            except OSError as error:
+                why = plain_error(error)
+                self._say_once("printing paused", why, profile=one.profile.name)
+                one.trouble.begin(why)
 
     def _say_once(self, event: str, why: str, **facts: str) -> None:
         times = self._said.comes(why)

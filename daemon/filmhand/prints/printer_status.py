@@ -15,6 +15,7 @@ from filmhand.prints.profile_orders import Needs, ProfileOrders
 from filmhand.values import dataclass
 
 _NAMED = 20  # films that are told by name
+_LONG_TURN = 600.0  # seconds that another host has had its turn; most sets are out by then
 _DOING = {
     JobState.PENDING: PrinterDoing.HAS_FILM,
     JobState.HELD: PrinterDoing.HOLDS_FILM,
@@ -37,6 +38,7 @@ def printer_told(
     why: str,
     *,
     other_host: str = "",
+    other_for: float = 0.0,
     run_goes_on: RunGoesOn | None = None,
 ) -> dict[str, Any]:
     """One printer of `filmhand status --json`.
@@ -48,10 +50,12 @@ def printer_told(
     held : why films of a kind cannot be printed for now
     why : what is in the way of all of them; empty if nothing is
     other_host : whose turn it is, where that is not ours
+    other_for : for how many seconds it has been
     run_goes_on : the set that is under way
     """
     if other_host and not why:
-        why = QueueWord.OTHER_HOST.say(host=other_host)
+        row = QueueWord.OTHER_HOST if other_for < _LONG_TURN else QueueWord.OTHER_HOST_LONG
+        why = row.say(host=other_host, minutes=round(other_for / 60))
     counts = [len(one.of_states({OrderState.WAITING})) for one in profiles]
     printing = [film for one in profiles for film in _at_printer(one)]
     doubtful = [film for one in profiles for film in _doubtful(one)]

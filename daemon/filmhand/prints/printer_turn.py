@@ -9,11 +9,12 @@ A host that prints takes the turn in the folder of each profile that names the p
 with nothing while another has it: so no film of another host comes between those of a set. A busy
 host keeps it until another wants it, and then gives it back between two films or two sets; one at
 rest has none. Whoever takes over what a silent host was to print takes its turns along
-(:func:`hand_over`), and a turn of a host that has no folder any more is free.
+(:func:`hand_over`), and a turn of a host that has no folder any more is free. One at a printer that
+a host's profile does not name goes back with its next sign of life (:func:`give_back_besides`).
 
 What can be half-done when we die here: a turn that we have and do not need, which goes back after
-the next start, or with our orders to whoever takes them over; or a file of our own folder that has
-not become a turn, which is written over.
+the next start, whichever printer is named then, or with our orders to whoever takes them over; or a
+file of our own folder that has not become a turn, which is written over.
 """
 
 from __future__ import annotations
@@ -103,6 +104,18 @@ def hand_over(hidden: Beneath, silent: str, host: str) -> None:
         if _holder(place, hidden) == silent:
             atomic.write_atomic(place, _text(host), durable=False, shared_by_way_of=hidden / host)
             _satisfy(place, hidden)  # perhaps it was us who waited; who else does asks again
+
+
+def give_back_besides(hidden: Beneath, host: str, printer: str | None) -> None:
+    """Give back the host's turns at other printers than the one that the profile names now.
+
+    Such as of a profile that went to another printer while others keep the old one, or that was
+    forged: nobody else would ever give it back. OSError as of any file.
+    """
+    kept = None if printer is None else PrinterTurn(hidden, host, printer).place.name
+    for place in _turns(hidden):
+        if place.name != kept and _holder(place, hidden) == host:
+            place.unlink(missing_ok=True)
 
 
 def _turns(hidden: Beneath) -> Iterator[Beneath]:

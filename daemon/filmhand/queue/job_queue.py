@@ -31,6 +31,7 @@ from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
 from filmhand.peers import host
+from filmhand.prints.printer_turn import give_back_besides
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
@@ -74,6 +75,7 @@ class JobQueue:
     ) -> None:
         self.name = name
         self.context = context
+        self.settings = settings
         self.change(settings)
         self.trouble = FolderTrouble(name, context.say, clock)
         self.working: dict[str, tuple[str, float]] = {}  # by job: its art, and when it began
@@ -109,6 +111,8 @@ class JobQueue:
 
     def change(self, settings: QueueSettings) -> None:
         """From here the profile says something else."""
+        if settings.printing != self.settings.printing:
+            self._sign_at = float("-inf")  # a turn at a printer may have to go back
         self.settings = settings
         self.context.live.workers, self.context.live.budget = settings.workers, settings.budget
 
@@ -192,6 +196,8 @@ class JobQueue:
         if now - self._sign_at < host.ALIVE_EVERY:
             return
         host.sign_of_life(self.context.folders.hidden, self.context.host)
+        printer = self.settings.printing.printer if self.settings.printing else None
+        give_back_besides(self.context.folders.hidden, self.context.host, printer)
         self._sign_at = now
         for silent in self.peers.silent(self.settings.takeover):
             won = self.peers.adopt(silent, busy=self._in_hand)

@@ -245,12 +245,12 @@ def newest_usable(
             faults.append(CurveError(CurveFault.TOO_LONG.say(name=shown)))
         except OSError as error:
             why = error.strerror or error
-            fault, unsure = CurveError(CurveFault.CANNOT_READ.say(name=shown, why=why)), True
+            unread, unsure = CurveError(CurveFault.CANNOT_READ.say(name=shown, why=why)), True
             if before is not None and before.name == shown:
                 passed = [CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults]
-                stays = CurveFault.STAYS_MEANWHILE.say(fault=fault)
+                stays = CurveFault.STAYS_MEANWHILE.say(fault=unread)
                 return CurveText(shown, before.text, (*passed, stays), unsure)
-            faults.append(fault)
+            faults.append(unread)
         else:
             passed = [CurveFault.PASSED_OVER.say(fault=one, name=shown) for one in faults]
             return CurveText(shown, text, tuple(passed), unsure)
