@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 BoolArray = NDArray[np.bool_]
 UInt8Array = NDArray[np.uint8]
 UInt16Array = NDArray[np.uint16]
+UInt32Array = NDArray[np.uint32]
 UInt64Array = NDArray[np.uint64]
 Int32Array = NDArray[np.int32]
 Int64Array = NDArray[np.int64]

@@ -2,10 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import field
 
-from filmhand.arrays import UInt16Array
+from filmhand.arrays import UInt8Array, UInt16Array
 from filmhand.values import dataclass
+
+
+@dataclass(slots=True)
+class DrawnColors:
+    """Art in color on nothing, drawn while its strips are asked for, and once.
+
+    shape : rows and columns
+    ppi, format, notes : as of :class:`Art`
+    strips : from top to bottom, (h, W, 4) uint8 R, G, B and opacity; colors are sRGB, and not
+        weakened by the opacity
+    """
+
+    shape: tuple[int, int]
+    ppi: tuple[float, float] | None
+    format: str
+    notes: list[str]
+    strips: Iterable[UInt8Array]
 
 
 @dataclass(slots=True)

@@ -76,10 +76,23 @@ def as_pdf(path: Path, bars: list[Bar]) -> Path:
     return path
 
 
-def as_layered(path: Path, bars: list[Bar], *, bits: int = 8, packed: bool = True) -> Path:
-    """A layered working file, by the format's published specification."""
+def as_layered(
+    path: Path,
+    bars: list[Bar],
+    *,
+    bits: int = 8,
+    packed: bool = True,
+    depth: int = 0,
+    mode: int = 3,
+    area: tuple[int, int, int, int] | None = None,
+) -> Path:
+    """A layered working file, by the format's published specification.
+
+    ``depth`` is how many groups each layer lies in, ``area`` what the file says of where the first
+    one lies: top, left, bottom, right.
+    """
     records, pixels = b"", b""
-    for name, left, right, color, opacity, visible in bars:
+    for place, (name, left, right, color, opacity, visible) in enumerate(bars):
         columns = (right - left) * SIDE // 8
         planes = [*bytes.fromhex(color[1:]), 255]
         stored = [_plane(value, columns, bits=bits, packed=packed) for value in planes]
@@ -87,15 +100,17 @@ def as_layered(path: Path, bars: list[Bar], *, bits: int = 8, packed: bool = Tru
             struct.pack(">hI", number, len(data))
             for number, data in zip((0, 1, 2, -1), stored, strict=True)
         )
-        text = (name or "").encode("utf-16-be")
-        block = struct.pack(">I", len(text) // 2) + text
-        named = b"8BIMluni" + struct.pack(">I", len(block)) + block + b"\0" * (len(block) % 2)
-        extra = struct.pack(">II", 0, 0) + b"\0" * 4 + named
-        records += struct.pack(">4iH", 0, left * SIDE // 8, SIDE, right * SIDE // 8, 4) + channels
-        records += b"8BIMnorm" + bytes([round(opacity * 255), 0, 0 if visible else 2, 0])
-        records += struct.pack(">I", len(extra)) + extra
+        lies = 0, left * SIDE // 8, SIDE, right * SIDE // 8
+        lies = area if area is not None and place == 0 else lies
+        records += _record("</Layer group>", (0, 0, 0, 0), b"", kind=3) * depth
+        inner = "a layer" if depth else name or ""
+        records += _record(inner, lies, channels, opacity=opacity, visible=visible)
+        for above in range(depth):
+            records += _record(
+                (name or "") if above == depth - 1 else "g", (0, 0, 0, 0), b"", kind=1
+            )
         pixels += b"".join(stored)
-    info = struct.pack(">h", len(bars)) + records + pixels
+    info = struct.pack(">h", len(bars) * (1 + 2 * depth)) + records + pixels
     info += b"\0" * (len(info) % 2)
     section = struct.pack(">I", len(info)) + info + struct.pack(">I", 0)
     if bits == 16:
@@ -103,13 +118,29 @@ def as_layered(path: Path, bars: list[Bar], *, bits: int = 8, packed: bool = Tru
     # 72,000 dots to 1000 inches and so on: resource 1005 in 65536ths of a pixel to the inch.
     density = struct.pack(">IHHIHH", SIDE << 16, 1, 1, SIDE << 16, 1, 1)
     resources = struct.pack(">4sHHI", b"8BIM", 1005, 0, len(density)) + density
-    head = struct.pack(">4sH6xHIIHH", b"8BPS", 1, 3, SIDE, SIDE, bits, 3)
+    head = struct.pack(">4sH6xHIIHH", b"8BPS", 1, 3, SIDE, SIDE, bits, mode)
     flat = np.full((3, SIDE, SIDE), 0xFFFF if bits == 16 else 0xFF, f">u{bits // 8}").tobytes()
     parts = [struct.pack(">I", 0), struct.pack(">I", len(resources)), resources]
     path.write_bytes(
         head + b"".join(parts) + struct.pack(">I", len(section)) + section + b"\0\0" + flat
     )
     return path
+
+
+def _record(
+    name: str, area: tuple[int, int, int, int], channels: bytes, *,
+    opacity: float = 1.0, visible: bool = True, kind: int = 0,
+) -> bytes:  # fmt: skip
+    """What stands before all pixels of a layer, of the upper or of the lower end of a group."""
+    text = name.encode("utf-16-be")
+    block = struct.pack(">I", len(text) // 2) + text
+    named = b"8BIMluni" + struct.pack(">I", len(block)) + block + b"\0" * (len(block) % 2)
+    if kind:
+        named += b"8BIMlsct" + struct.pack(">II", 4, kind)
+    extra = struct.pack(">II", 0, 0) + b"\0" * 4 + named
+    made = struct.pack(">4iH", *area, len(channels) // 6) + channels
+    made += b"8BIMnorm" + bytes([round(opacity * 255), 0, 0 if visible else 2, 0])
+    return made + struct.pack(">I", len(extra)) + extra
 
 
 def _plane(value: int, columns: int, *, bits: int, packed: bool) -> bytes:

@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 
+from filmhand.arrays import UInt8Array
 from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.drawings.vector import (
     FilmSize,
@@ -33,7 +34,7 @@ from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile, check_pixels
 from filmhand.art.files.file_words import AdditionWord, FileRefusal
 from filmhand.art.files.gray import Codes
-from filmhand.art.opened_art import Art
+from filmhand.art.opened_art import Art, DrawnColors
 from filmhand.art.raster import row_strips
 from filmhand.profile.model import Limits
 from filmhand.values import dataclass
@@ -104,7 +105,6 @@ def draw_page(
     limits: Limits,
     sizing: Sizing | None,
     content: bytes | None = None,
-    white_is_shape: bool = True,
 ) -> Art:
     """One page on white, as coded gray.
 
@@ -114,13 +114,58 @@ def draw_page(
     channel : as in the profile; alpha takes whatever the page draws, in any color
     sizing : what size the page gets on film
     content : another document with the same pages, to be drawn in place of the file
-    white_is_shape : whether art of which only white would print is taken by its opacity
 
     Raises
     ------
     Refused
         locked, damaged, or too-big (pictures within the page of more pixels than allowed).
     """
+    with _opened_page(file, page=page, limits=limits, sizing=sizing, content=content) as opened:
+        notes = opened.notes
+        coded = _render(opened, InkTest(channel))
+        if channel == "luminance":
+            coded = shape_of_white(coded, lambda: _render(opened, InkTest("alpha")), notes)
+    return Art(coded, opened.ppi, file.kind.value, opened.is_drawn, notes)
+
+
+@contextmanager
+def page_colors(
+    file: ExaminedFile, *, page: int, limits: Limits, sizing: Sizing | None, content: bytes
+) -> Iterator[DrawnColors]:
+    """One page on nothing, in color, to be drawn inside the ``with``.
+
+    Parameters
+    ----------
+    content : another document with the same pages, to be drawn in place of the file
+    page, limits, sizing : as for :func:`draw_page`, and so is what is raised
+    """
+    with _opened_page(file, page=page, limits=limits, sizing=sizing, content=content) as opened:
+        shape = opened.film.height_px, opened.film.width_px
+        strips = (strip for _, strip in _strips(opened, on_nothing=True))
+        yield DrawnColors(shape, opened.ppi, file.kind.value, opened.notes, strips)
+
+
+@dataclass(frozen=True, slots=True)
+class _OpenedPage:
+    """A page that can be drawn: the library's handle and functions, and with which pixels."""
+
+    sheet: Any
+    raw: Any
+    film: FilmSize
+    ppi: tuple[float, float]
+    is_drawn: bool
+    notes: list[str]
+
+
+@contextmanager
+def _opened_page(
+    file: ExaminedFile,
+    *,
+    page: int,
+    limits: Limits,
+    sizing: Sizing | None,
+    content: bytes | None = None,
+) -> Iterator[_OpenedPage]:
     with open_document(file.path, file.name, content) as (document, raw):
         sheet = _page(document, raw, page)
         inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
@@ -139,14 +184,9 @@ def draw_page(
         for handle, is_stroke, gray, opacity in found.blacks:
             put = raw.FPDFPageObj_SetStrokeColor if is_stroke else raw.FPDFPageObj_SetFillColor
             put(handle, gray, gray, gray, opacity)
-        notes = file.notes + found.notes(ppi[0])
-        coded = _render(sheet, raw, film, InkTest(channel))
-        if channel == "luminance" and white_is_shape:
-            coded = shape_of_white(
-                coded, lambda: _render(sheet, raw, film, InkTest("alpha")), notes
-            )
+        is_drawn = not found.pictures and not found.unknown
+        yield _OpenedPage(sheet, raw, film, ppi, is_drawn, file.notes + found.notes(ppi[0]))
         sheet.close()
-    return Art(coded, ppi, file.kind.value, not found.pictures and not found.unknown, notes)
 
 
 def _page(document: Any, raw: Any, page: int) -> Any:
@@ -162,17 +202,25 @@ def _page(document: Any, raw: Any, page: int) -> Any:
     return document[page]
 
 
-def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
+def _render(opened: _OpenedPage, inking: InkTest) -> Codes:
     """What is kept of the page, strip by strip, so that color is only held for one strip."""
+    coded = np.empty((opened.film.height_px, opened.film.width_px), np.uint16)
+    for rows, strip in _strips(opened, on_nothing=inking.alpha):
+        coded[rows] = inking.coded(strip)
+    return coded
+
+
+def _strips(opened: _OpenedPage, *, on_nothing: bool) -> Iterator[tuple[slice, UInt8Array]]:
+    """Rows of the page, and (h, W, 4) uint8 R, G, B and opacity of them, or on white."""
+    sheet, raw, film = opened.sheet, opened.raw, opened.film
     width, height, part = film.width_px, film.height_px, film.part
     whole_width = round(width / (part.right - part.left))
     whole_height = round(height / (part.bottom - part.top))
     left, first = round(part.left * whole_width), round(part.top * whole_height)
-    coded = np.empty((height, width), np.uint16)
-    layout = raw.FPDFBitmap_BGRA if inking.alpha else raw.FPDFBitmap_BGRx
+    layout = raw.FPDFBitmap_BGRA if on_nothing else raw.FPDFBitmap_BGRx
     flags = raw.FPDF_ANNOT | raw.FPDF_PRINTING | raw.FPDF_REVERSE_BYTE_ORDER
-    background = 0 if inking.alpha else 0xFFFFFFFF
-    for rows in row_strips(coded.shape, _STRIP_PIXELS):
+    background = 0 if on_nothing else 0xFFFFFFFF
+    for rows in row_strips((height, width), _STRIP_PIXELS):
         top, count = rows.start, rows.stop - rows.start
         strip = np.empty((count, width, 4), np.uint8)
         bitmap = raw.FPDFBitmap_CreateEx(width, count, layout, strip.ctypes.data, width * 4)
@@ -185,8 +233,7 @@ def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
             )
         finally:
             raw.FPDFBitmap_Destroy(bitmap)
-        coded[rows] = inking.coded(strip)
-    return coded
+        yield rows, strip
 
 
 @dataclass(slots=True)

@@ -10,7 +10,7 @@ pixels are bounded by the memory limit beforehand.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from io import BytesIO
 from itertools import chain
@@ -42,10 +42,11 @@ from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.file_words import AdditionWord
 from filmhand.art.files.gray import Codes
-from filmhand.art.opened_art import Art
+from filmhand.art.opened_art import Art, DrawnColors
 from filmhand.art.raster import row_strips
 from filmhand.errors import Quantity, Refused
 from filmhand.profile.model import Limits
+from filmhand.values import dataclass
 
 _MOST_PPI = 600.0
 _MOST_BYTES = 64_000_000
@@ -79,27 +80,67 @@ _GENERIC = frozenset(
 )
 
 
-def draw(
-    file: ExaminedFile,
-    *,
-    channel: str,
-    limits: Limits,
-    sizing: Sizing | None,
-    content: str | None = None,
-    white_is_shape: bool = True,
-) -> Art:
+def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | None) -> Art:
     """The drawing on white, as coded gray.
-
-    Parameters
-    ----------
-    content : what to draw in place of the file's own text
-    white_is_shape : whether art of which only white would print is taken by its opacity
 
     Raises
     ------
     Refused
         not-art (library or fonts missing), damaged, or too-big.
     """
+    planned = _planned(file, limits, sizing)
+
+    def coded(inking: InkTest) -> Codes:
+        pixels = _render(planned, None if inking.alpha else "#ffffff")
+        drawn = np.empty(pixels.shape[:2], np.uint16)
+        for rows in row_strips(drawn.shape, _STRIP_PIXELS):
+            drawn[rows] = inking.coded(pixels[rows])
+        return drawn
+
+    drawn = coded(InkTest(channel))
+    if channel == "luminance":
+        drawn = shape_of_white(drawn, lambda: coded(InkTest("alpha")), planned.notes)
+    return Art(drawn, planned.ppi, file.kind.value, not planned.has_pictures, planned.notes)
+
+
+def drawn_colors(
+    file: ExaminedFile, *, limits: Limits, sizing: Sizing | None, content: str
+) -> DrawnColors:
+    """The drawing on nothing, in color.
+
+    Parameters
+    ----------
+    content : what to draw in place of the file's own text
+    limits, sizing : as for :func:`draw`, and so is what is raised
+    """
+    planned = _planned(file, limits, sizing, content)
+
+    def strips() -> Iterator[UInt8Array]:
+        pixels = _render(planned, None, keep=False)
+        for rows in row_strips(pixels.shape, _STRIP_PIXELS):
+            yield pixels[rows]
+
+    width, height = planned.size
+    return DrawnColors((height, width), planned.ppi, file.kind.value, planned.notes, strips())
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """A drawing that can be drawn: its text, for the renderer, and with which pixels."""
+
+    library: Any
+    name: str
+    text: str
+    size: tuple[int, int]
+    ppi: tuple[float, float]
+    has_pictures: bool
+    notes: list[str]
+    fonts: dict[str, Any]
+
+
+def _planned(
+    file: ExaminedFile, limits: Limits, sizing: Sizing | None, content: str | None = None
+) -> _Planned:
     name = file.name
     library = extras.load("resvg_py", name=name, what=AdditionWord.SVG)
     try:
@@ -122,15 +163,8 @@ def draw(
     text = resized(text, found, size) if part.is_whole else windowed(text, found, size, part)
     notes = file.notes + _notes(found)
     fonts = _fonts(library, found, name, notes) if found.has_text else {}
-
-    def coded(inking: InkTest) -> Codes:
-        background = None if inking.alpha else "#ffffff"
-        return _render(library, text, size, inking, name=name, background=background, **fonts)
-
-    drawn = coded(InkTest(channel))
-    if channel == "luminance" and white_is_shape:
-        drawn = shape_of_white(drawn, lambda: coded(InkTest("alpha")), notes)
-    return Art(drawn, own_ppi(film, inches), file.kind.value, not found.pictures, notes)
+    pictures = bool(found.pictures)
+    return _Planned(library, name, text, size, own_ppi(film, inches), pictures, notes, fonts)
 
 
 def svg_text(file: ExaminedFile) -> str:
@@ -159,30 +193,32 @@ def _unpacked(data: bytes) -> bytes | None:
     return None if unpacker.unconsumed_tail else plain
 
 
-def _render(
-    library: Any, text: str, size: tuple[int, int], inking: InkTest, *, name: str, **wishes: Any
-) -> Codes:
+def _render(planned: _Planned, background: str | None, *, keep: bool = True) -> UInt8Array:
+    """(H, W, 4) uint8 R, G, B and opacity; ``keep`` tells that it may be asked for again."""
+    text, (width, height) = planned.text, planned.size
 
     def draw() -> bytes:
-        drawn: bytes = library.svg_to_bytes(
-            svg_string=text, width=size[0], height=size[1], dpi=96, **wishes
+        drawn: bytes = planned.library.svg_to_bytes(
+            svg_string=text,
+            width=width,
+            height=height,
+            dpi=96,
+            background=background,
+            **planned.fonts,
         )
         return bytes(drawn)
 
+    key = text, planned.size, background, tuple(sorted(planned.fonts.items(), key=str))
     try:
-        packed = kept_drawing((text, size, tuple(sorted(wishes.items(), key=str))), draw)
+        packed = kept_drawing(key, draw) if keep else draw()
     except BaseException as fault:
         # A fault within the renderer arrives as PanicException, which is no Exception.
         if isinstance(fault, ValueError) or type(fault).__name__ == "PanicException":
-            raise DrawingRefusal.NOT_DRAWN.refused(name=name) from fault
+            raise DrawingRefusal.NOT_DRAWN.refused(name=planned.name) from fault
         raise
     with Image.open(BytesIO(packed), formats=("PNG",)) as image:
-        pixels: UInt8Array = np.asarray(image.convert("RGBA"))
-    del packed
-    drawn = np.empty(pixels.shape[:2], np.uint16)
-    for rows in row_strips(drawn.shape, _STRIP_PIXELS):
-        drawn[rows] = inking.coded(pixels[rows])
-    return drawn
+        pixels: UInt8Array = np.asarray(image if image.mode == "RGBA" else image.convert("RGBA"))
+    return pixels
 
 
 def _too_much(name: str) -> Refused:

@@ -18,7 +18,7 @@ from filmhand.values import dataclass
 class Tag(IntEnum):
     """The tags that are read: those of TIFF 6.0, section 8 and appendix A, and of its supplements.
 
-    The image resources are those of layered working files, which TIFFs may hold as well.
+    The image resources and layers are those of layered working files, which TIFFs may hold as well.
     DNGVersion and the color filter array photometric mark a camera's raw file (TIFF/EP, ISO
     12234-2).
     """
@@ -43,11 +43,12 @@ class Tag(IntEnum):
     EXTRA_SAMPLES = 338
     SAMPLE_FORMAT = 339
     IMAGE_RESOURCES = 34377
+    LAYERS = 37724
     DNG_VERSION = 50706
 
 
 # Their bytes are only read when they are asked for.
-_TEXTS = frozenset({Tag.PAGE_NAME, Tag.INK_NAMES, Tag.IMAGE_RESOURCES})
+_TEXTS = frozenset({Tag.PAGE_NAME, Tag.INK_NAMES, Tag.IMAGE_RESOURCES, Tag.LAYERS})
 _WANTED = frozenset(Tag) - _TEXTS
 _SEPARATED, _NO_PROCESS_INKS = 5, 2
 _PLACES = ((Tag.STRIP_OFFSETS, Tag.STRIP_BYTE_COUNTS), (Tag.TILE_OFFSETS, Tag.TILE_BYTE_COUNTS))

@@ -8,15 +8,10 @@ name that people see lies below them.
 from __future__ import annotations
 
 import struct
-import zlib
 from typing import BinaryIO
 
-import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
-
 from filmhand.art.formats.channel_names import plain_name
-from filmhand.art.formats.layered import LayeredFile, Packing
+from filmhand.art.formats.layered import LayeredFile
 from filmhand.values import dataclass
 
 OPACITY, MASK = -1, -2
@@ -236,7 +231,9 @@ def _with_channels(layer: StoredLayer, channels: dict[int, tuple[int, int]]) -> 
 
 def _group(layer: StoredLayer, members: tuple[StoredLayer, ...]) -> StoredLayer:
     # Layers in a group show what they are alone only where all of them cover.
-    plain = layer.is_plain and all(one.is_plain and not one.is_blended for one in members)
+    plain = layer.is_plain and all(
+        not one.is_visible or (one.is_plain and not one.is_blended) for one in members
+    )
     return StoredLayer(
         layer.name,
         layer.is_visible,
@@ -249,40 +246,3 @@ def _group(layer: StoredLayer, members: tuple[StoredLayer, ...]) -> StoredLayer:
         layer.is_blended,
         members,
     )
-
-
-def stored_channel(
-    file: BinaryIO, found: LayeredFile, place: tuple[int, int], shape: tuple[int, int]
-) -> NDArray[np.uint8]:
-    """(H, W) uint8, one channel of a layer; of sixteen bits the upper eight.
-
-    Raises
-    ------
-    ValueError, zlib.error
-        Where it breaks off or contradicts itself.
-    """
-    rows, columns = shape
-    if not rows or not columns:
-        return np.zeros(shape, np.uint8)
-    at, length = place
-    file.seek(at)
-    data = file.read(length)
-    packing, data = int.from_bytes(data[:2], "big"), data[2:]
-    row_bytes = columns * found.bits // 8
-    if packing == Packing.ROWS:
-        table = rows * (4 if found.version == 2 else 2)
-        packed = data[table:]
-        data = Image.frombytes("L", (row_bytes, rows), packed, "packbits", "L").tobytes()
-    elif packing != Packing.PLAIN:
-        data = zlib.decompressobj().decompress(data, rows * row_bytes)
-    if len(data) < rows * row_bytes:
-        raise ValueError("a layer breaks off")
-    plane = np.frombuffer(data, np.uint8, rows * row_bytes).reshape(rows, row_bytes)
-    if found.bits == 8:
-        if packing == Packing.ZIP_DIFFERENCES:
-            plane = np.cumsum(plane, axis=1, dtype=np.uint8)
-        return plane
-    words = plane.view(">u2").astype(np.uint16)
-    if packing == Packing.ZIP_DIFFERENCES:
-        words = np.cumsum(words, axis=1, dtype=np.uint16)
-    return (words >> 8).astype(np.uint8)

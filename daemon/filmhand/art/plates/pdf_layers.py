@@ -7,19 +7,19 @@ set to off there, and whatever would turn them on again is taken out; what is of
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import AbstractContextManager
 from io import BytesIO
 from typing import Any
 
-from filmhand.art.drawings.pdf import draw_page
+from filmhand.art.drawings.pdf import page_colors
 from filmhand.art.drawings.vector import Sizing
 from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.file_words import AdditionWord
 from filmhand.art.formats.channel_names import plain_name
-from filmhand.art.opened_art import Art
+from filmhand.art.opened_art import DrawnColors
 from filmhand.art.plates.art_layers import ArtLayer
 from filmhand.profile.model import Limits
-from filmhand.profile.terms import Channel
 from filmhand.values import dataclass
 
 _DEEPEST = 12
@@ -43,18 +43,15 @@ class PdfLayers:
         named = [ArtLayer((name,) if name else (), at) for at, (_, name) in enumerate(self.groups)]
         return [*named, ArtLayer((), len(named))]
 
-    def drawn(self, layers: Collection[ArtLayer], channel: Channel, sizing: Sizing | None) -> Art:
-        """Some of the layers on white."""
+    def drawn(
+        self, layers: Collection[ArtLayer], sizing: Sizing | None
+    ) -> AbstractContextManager[DrawnColors]:
+        """Some of the layers on nothing."""
         # What lies in no layer cannot be set to off, so it is drawn with any of them.
         kept = {self.groups[one.place][0] for one in layers if one.place < len(self.groups)}
-        return draw_page(
-            self.file,
-            page=self.page,
-            channel=channel,
-            limits=self.limits,
-            sizing=sizing,
-            content=self.only(kept),
-            white_is_shape=False,
+        content = self.only(kept)
+        return page_colors(
+            self.file, page=self.page, limits=self.limits, sizing=sizing, content=content
         )
 
     def only(self, kept: Collection[_Id]) -> bytes:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from contextlib import AbstractContextManager, nullcontext
 
-from filmhand.art.drawings.svg import draw, svg_text
+from filmhand.art.drawings.svg import drawn_colors, svg_text
 from filmhand.art.drawings.svg_parts import TopPart, top_parts, with_parts
 from filmhand.art.drawings.svg_scan import BrokenSvg
 from filmhand.art.drawings.vector import Sizing
 from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.formats.channel_names import plain_name
-from filmhand.art.opened_art import Art
+from filmhand.art.opened_art import DrawnColors
 from filmhand.art.plates.art_layers import ArtLayer
 from filmhand.profile.model import Limits
-from filmhand.profile.terms import Channel
 from filmhand.values import dataclass
 
 
@@ -34,16 +34,14 @@ class SvgLayers:
             for place, part in enumerate(self.parts)
         ]
 
-    def drawn(self, layers: Collection[ArtLayer], channel: Channel, sizing: Sizing | None) -> Art:
-        """Some of the layers on white."""
+    def drawn(
+        self, layers: Collection[ArtLayer], sizing: Sizing | None
+    ) -> AbstractContextManager[DrawnColors]:
+        """Some of the layers on nothing."""
         kept = [self.parts[layer.place] for layer in layers]
-        return draw(
-            self.file,
-            channel=channel,
-            limits=self.limits,
-            sizing=sizing,
-            content=with_parts(self.text, self.parts, kept),
-            white_is_shape=False,
+        content = with_parts(self.text, self.parts, kept)
+        return nullcontext(
+            drawn_colors(self.file, limits=self.limits, sizing=sizing, content=content)
         )
 
 

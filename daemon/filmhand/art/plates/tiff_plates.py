@@ -27,6 +27,9 @@ from filmhand.values import dataclass
 _WHITE_IS_ZERO, _SEPARATED = 0, 5
 _COLOR_SAMPLES = {0: 1, 1: 1, 2: 3, 5: 4}
 _MOST_NAME_BYTES = 65_536
+# Keys of the blocks that have layers, of 8, 16 and 32 bits a color; turned round in files of which
+# the lowest byte comes first.
+_LAYER_KEYS = (b"Layr", b"Lr16", b"Lr32", b"ryaL", b"61rL", b"23rL")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +77,13 @@ def tiff_plates(found: ExaminedFile, page: int, limits: Limits) -> ArtPlates | N
     names = tuple(one.name for one in plates)
     beside = _has_other_colors(pixels, directory, plates)
     return ArtPlates(names, np.ascontiguousarray(tones), believed, found.kind.value, notes, beside)
+
+
+def has_layers(found: ExaminedFile, page: int) -> bool:
+    """Whether a page has layers beside its picture, as layered working files have them."""
+    directory = found.directory(page)
+    text = b"" if directory is None else _text(found.path, directory, Tag.LAYERS)
+    return any(key in text for key in _LAYER_KEYS)
 
 
 def page_name(path: Path, directory: Directory) -> str:

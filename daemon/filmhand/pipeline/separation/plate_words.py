@@ -30,8 +30,16 @@ class PlateNote(Sentence):
     )
     LAYERS_UNSEEN = "Layers of the art that are invisible or bare were not taken: {layers}."
     LAYER_OF_OTHER_COLOR = (
-        "The layer {layer} is drawn in {color}, which is neither black nor its ink's own color, "
-        "so at its darkest it prints {tone} % of its ink."
+        "The layer {layer} has {color}, which is neither black, gray nor its ink's own color or a "
+        "tint of it, so it prints {tone} % of its ink there."
+    )
+    LAYER_HAS_DARKER = (
+        "The layer {layer} has its ink's own color ({color}) and darker ones, so black is a solid "
+        "there, and the ink's own color prints {tone} % of it."
+    )
+    LAYERS_NOT_FOLLOWED = (
+        "Layers of the art were not looked at for plates, as {why}; the colors of its flattened "
+        "picture were separated."
     )
     NONE_IS_NAMED = (
         "The art has plates of its own ({plates}), but no ink of the set is called like one of "

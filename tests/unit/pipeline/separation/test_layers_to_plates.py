@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import tifffile
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "art"))
 
@@ -73,9 +74,30 @@ def test_another_color_prints_as_dark_as_it_is_and_is_told(art) -> None:
     found, _ = own(art(bar("red", 0, 4, "#107030"), bar("deep blue", 4, 8, "#808080")))
     green, gray = eighths(found.tones["red"])[0], eighths(found.tones["deep blue"])[7]
     assert gray == 50 and 55 < green < 75
-    (said,) = (note for note in found.notes if "at its darkest" in note)
-    assert said.startswith("The layer red is drawn in dark green (#107030), which is neither black")
-    assert f"prints {green} % of its ink" in said
+    (said,) = (note for note in found.notes if "of its ink there" in note)
+    assert said.startswith("The layer red has dark green (#107030), which is neither black, gray")
+    assert f"prints {green} % of its ink there" in said
+
+
+def test_the_color_of_its_ink_its_tints_and_its_shades_are_ink_beside_black(art) -> None:
+    # Red, half of it on white, half of it with black, black, half of that, and a half that is clear
+    colors = ["#b3261e", "#d9938f", "#59130f", "#000000", "#808080"]
+    bars = [bar("red", place, place + 1, color) for place, color in enumerate(colors)]
+    path = art(*bars, bar("RED", 5, 6, "#b3261e", 0.5), bar("deep blue", 6, 8, "#1d3f9c"))
+    found, _ = own(path)
+    assert eighths(found.tones["red"]) == [100, 50, 100, 100, 50, 50, 0, 0]
+    assert not any("of its ink there" in note for note in found.notes)
+
+
+def test_a_pale_ink_drawn_beside_black_is_told(art) -> None:
+    path = art(bar("white", 0, 3, "#ffffff"), bar("white", 3, 6), bar("red", 6, 8))
+    found, _ = own(path)
+    assert eighths(found.tones["white"]) == [0, 0, 0, 100, 100, 100, 0, 0]
+    (said,) = (note for note in found.notes if "darker ones" in note)
+    assert said.startswith("The layer white") and "prints 0 % of it" in said
+    # White all over is paper.
+    path = art(bar("white", 0, 8, "#ffffff"), bar("white", 3, 6), bar("red", 6, 8))
+    assert not any("darker ones" in note for note in own(path)[0].notes)
 
 
 def test_layers_called_otherwise_are_told_apart_and_none_is_taken(art) -> None:
@@ -133,12 +155,56 @@ def test_layers_that_contradict_themselves_are_no_crash(tmp_path) -> None:
     path = as_layered(tmp_path / "a.psd", [bar("red", 0, 4), bar("deep blue", 2, 8)])
     whole = path.read_bytes()
     path.write_bytes(whole.replace(b"8BIMnorm", b"8BIXnorm", 1))
-    assert own(path) == (None, [])
+    found, (said,) = own(path)
+    assert found is None and "as their descriptions contradict themselves" in said
     pixels = whole.index(b"\0\1", whole.rindex(b"8BIMluni"))
     path.write_bytes(whole[:pixels] + b"\0\2" + whole[pixels + 2 :])
     with pytest.raises(Refused) as caught:
         own(path)
     assert caught.value.reason is Reason.DAMAGED
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"depth": 150}, "groups lie more than 100 deep within each other"),
+        ({"area": (-(2**30), 0, 2**30, 80)}, "far larger than the picture"),
+        ({"area": (-(2**19), -(2**19), 2**19, 2**19)}, "far larger than the picture"),
+        ({"mode": 9}, "they are not in gray, RGB or CMYK of 8 or 16 bits"),
+    ],
+)
+def test_layers_that_are_not_followed_are_told_and_the_picture_is_taken(
+    tmp_path, said, why
+) -> None:
+    path = as_layered(tmp_path / "a.psd", [bar("red", 0, 4), bar("deep blue", 2, 8)], **said)
+    found, (note,) = own(path)
+    assert found is None and why in note and "colors of its flattened picture" in note
+
+
+def test_a_layer_that_lacks_a_color_is_told_and_one_in_many_groups_is_taken(tmp_path) -> None:
+    path = as_layered(tmp_path / "a.psd", [bar("red", 0, 4), bar("deep blue", 2, 8)], depth=99)
+    assert eighths(own(path)[0].tones["deep blue"]) == [0, 0, *[100] * 6]
+    path = as_layered(tmp_path / "a.psd", [bar("red", 0, 4), bar("deep blue", 2, 8)])
+    whole = path.read_bytes()
+    # The second channel of the last layer: number and length follow its area and their count.
+    green = whole.rindex(b"8BIMnorm") - 3 * 6
+    path.write_bytes(whole[:green] + b"\0\7" + whole[green + 2 :])
+    found, (note,) = own(path)
+    assert found is None and "as the layer deep blue lacks one of its colors" in note
+
+
+@pytest.mark.parametrize("order", "<>")
+def test_layers_inside_a_tiff_are_told(tmp_path, order) -> None:
+    key = b"8BIMLayr" if order == ">" else b"MIB8ryaL"
+    said = b"what it is\0" + key + bytes(40)
+    for tags in ([(37724, 7, len(said), said, True)], []):
+        tifffile.imwrite(
+            tmp_path / "a.tif", np.full((9, 9, 3), 200, np.uint8), byteorder=order,
+            photometric="rgb", extratags=tags, metadata=None,
+        )  # fmt: skip
+        found, told = own(tmp_path / "a.tif")
+        assert found is None and len(told) == len(tags)
+        assert all("as those inside a TIFF are not read" in note for note in told)
 
 
 def test_a_layer_that_effects_change_is_told_and_none_is_taken(tmp_path) -> None:
