@@ -13,6 +13,7 @@ nearer to its color than the ink does.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -30,6 +31,7 @@ from filmhand.ink.art_pieces import SrgbCodes, art_pieces
 from filmhand.ink.blends import MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.ink.fading import InksThatFade, share_fades
 from filmhand.ink.wide_places import EVEN, even_places, places_of
 from filmhand.tone import FULL
 from filmhand.values import dataclass
@@ -52,6 +54,7 @@ _SAME = 0.5  # CIEDE2000 that nobody sees
 # (tests/unit/pipeline/separation/test_chosen_inks.py draws such).
 _WIDE = 6
 _FAR, _VERY_FAR = 12.0, 25.0
+_BESIDE_FADE = 0.5  # times what fades have of an ink, its flats tell the very code
 MOST_COLORS_TOLD = 8
 """Unreached colors that are named."""
 
@@ -145,7 +148,12 @@ class FlatShares:
 
 
 def flat_colors(
-    codes: SrgbCodes, inks: Float64Array, cloth: Float64Array, *, tolerance: float = FLAT_TOLERANCE
+    codes: SrgbCodes,
+    inks: Float64Array,
+    cloth: Float64Array,
+    *,
+    tolerance: float = FLAT_TOLERANCE,
+    fading: Callable[[slice, slice], InksThatFade] | None = None,
 ) -> FlatColors:
     """The inks and the cloth, and the very codes that art has for each.
 
@@ -154,6 +162,8 @@ def flat_colors(
     codes : (H, W, 3) uint8 or uint16, sRGB codes of the art, or of a part of it
     inks : (n, 3) float64, L*, a*, b*; at most 15
     cloth : (3,) float64, L*, a*, b*
+    fading : gives where inks fade to the cloth, in some rows and columns, where that is known: the
+        art's own codes are taken from elsewhere
 
     Raises
     ------
@@ -164,14 +174,15 @@ def flat_colors(
     if len(palette) > MOST_COLORS:
         raise ValueError(f"{len(inks)} inks are more than {MOST_COLORS - 1}")
     colors = FlatColors(palette, lab_to_srgb(palette), tolerance)
-    known, counts = _counted(codes, colors)
+    known, counts, faded = _counted(codes, colors, fading)
     # The keys are the codes themselves.
     distinct = np.stack([known.keys >> 32, known.keys >> 16 & FULL, known.keys & FULL], axis=1)
     for k in range(len(palette)):
         # A mean would be of nothing that is there. In a gradient all codes are as frequent, and
         # the ink's own is its end.
         own = np.where(known.places == k, counts, 0)
-        if own.any():
+        # What is left beside a fade is of the fade, which may end before the ink's own color.
+        if own.any() and own.sum() >= _BESIDE_FADE * faded[known.places == k].sum():
             frequent = distinct[own * 2 >= own.max()] / FULL
             apart = color_difference(srgb_to_lab(frequent), palette[k])
             colors.found[k] = frequent[apart.argmin()]
@@ -179,11 +190,12 @@ def flat_colors(
     return replace(colors, in_light=_blends_light(codes, colors))
 
 
-def _counted(codes: SrgbCodes, colors: FlatColors) -> tuple[KnownPlaces, Int64Array]:
-    """The places of all colors of the art, and how often each is in a flat."""
+def _counted(
+    codes: SrgbCodes, colors: FlatColors, fading: Callable[[slice, slice], InksThatFade] | None
+) -> tuple[KnownPlaces, Int64Array, Int64Array]:
+    """The places of all colors of the art, and how often each is in a flat and in a fade."""
     known = KnownPlaces(np.empty(0, np.int64), np.empty(0, np.int8))
-    keys: list[Int64Array] = []
-    counts: list[Int64Array] = []
+    found: list[tuple[Int64Array, Int64Array]] = []
     for piece in art_pieces(codes, EDGE_REACH):
         part = codes[piece.around]
         distinct, place = _distinct(part[:1, :1] if piece.plain else part)
@@ -192,17 +204,21 @@ def _counted(codes: SrgbCodes, colors: FlatColors) -> tuple[KnownPlaces, Int64Ar
         fresh = ~known.of(own)[1]
         if fresh.any():
             known = known.with_more(own[fresh], labels[fresh])
+        counted = np.zeros((2, len(distinct)), np.int64)
         if piece.plain:
-            counted = np.array([piece.pixels])
+            counted[0] = piece.pixels
         else:
-            flat = _in_flat(labels[place])
-            counted = np.bincount(place[piece.own][flat[piece.own]], minlength=len(distinct))
-        keys.append(own)
-        counts.append(counted)
-    total = np.zeros(len(known.keys), np.int64)
-    for own, counted in zip(keys, counts, strict=True):
-        total[np.searchsorted(known.keys, own)] += counted
-    return known, total
+            flat = _in_flat(labels[place])[piece.own]
+            fades = np.zeros_like(flat)
+            if fading is not None:
+                fades = flat & (fading(piece.rows, piece.columns) >= 0)
+            for number, counts in enumerate((flat & ~fades, fades)):
+                counted[number] = np.bincount(place[piece.own][counts], minlength=len(distinct))
+        found.append((own, counted))
+    total = np.zeros((2, len(known.keys)), np.int64)
+    for own, counted in found:
+        total[:, np.searchsorted(known.keys, own)] += counted
+    return known, total[0], total[1]
 
 
 def _keys(distinct: Float64Array) -> Int64Array:
@@ -231,7 +247,11 @@ def place_of_color(codes: SrgbCodes, colors: FlatColors) -> int:
 
 
 def share_flats(
-    codes: SrgbCodes, colors: FlatColors, *, counted: slice | tuple[slice, slice] = slice(None)
+    codes: SrgbCodes,
+    colors: FlatColors,
+    *,
+    counted: slice | tuple[slice, slice] = slice(None),
+    fading: InksThatFade | None = None,
 ) -> FlatShares:
     """The share of each pixel that each ink has.
 
@@ -241,13 +261,18 @@ def share_flats(
         columns at the inner ends are context, whose shares may differ from those of the whole
     colors : of the whole art, from :func:`flat_colors`
     counted : the rows, or rows and columns, whose unreached pixels are told
+    fading : (H, W) int8, where inks fade to the cloth, if anywhere: there no color counts as an
+        ink for being near to it
     """
-    labels, edges = _told_apart(codes, colors)
+    found_codes = _distinct(codes)
+    labels, edges = _told_apart(found_codes, colors)
     shares = np.zeros((*labels.shape, len(colors.palette)), np.float32)
     whole = ~edges.asked
     shares[whole, labels[whole]] = 1
     found, difference = _shared(edges, colors)
     shares[edges.asked] = found[edges.kind]
+    if fading is not None and (fading >= 0).any():
+        share_fades(shares, fading, *found_codes, colors)
     inside = np.zeros_like(edges.asked)
     inside[counted] = _off_the_inks(codes, edges, difference, colors.tolerance)[counted]
     pixels = np.bincount(edges.kind[inside[edges.asked]], minlength=len(edges.pixels))
@@ -298,9 +323,14 @@ class _Edges:
     loose: UInt16Array
 
 
-def _told_apart(codes: SrgbCodes, colors: FlatColors) -> tuple[_Labels, _Edges]:
-    """(H, W) the place of each pixel in the palette, or -1, and what is to be looked at closer."""
-    distinct, place = _distinct(codes)
+def _told_apart(
+    codes: tuple[Float64Array, Int32Array], colors: FlatColors
+) -> tuple[_Labels, _Edges]:
+    """(H, W) the place of each pixel in the palette, or -1, and what is to be looked at closer.
+
+    codes : the distinct ones, and which each pixel has
+    """
+    distinct, place = codes
     labels = _places(_keys(distinct), distinct, colors)[place]
     bits = np.where(labels >= 0, np.left_shift(1, np.maximum(labels, 0)), 0).astype(np.uint16)
     firm = _around(np.where(_in_flat(labels), bits, 0).astype(np.uint16), _SOFT)
@@ -323,7 +353,7 @@ def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
     for piece in art_pieces(codes, EDGE_REACH):
         if piece.plain:
             continue
-        _, edges = _told_apart(codes[piece.around], colors)
+        _, edges = _told_apart(_distinct(codes[piece.around]), colors)
         inside = np.zeros_like(edges.asked)
         inside[piece.own] = True
         pixels = np.bincount(edges.kind[inside[edges.asked]], minlength=len(edges.pixels))

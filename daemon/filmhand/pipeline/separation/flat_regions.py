@@ -20,6 +20,7 @@ from filmhand.ink.flat_colors import (
     place_of_color,
     share_flats,
 )
+from filmhand.pipeline.separation.fades import Fades
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
 from filmhand.tone import FULL
 from filmhand.values import dataclass
@@ -42,7 +43,11 @@ class FlatRegions:
 
 
 def regions_of_flats(
-    codes: SrgbCodes, colors: FlatColors, *, strip_pixels: int = STRIP_PIXELS
+    codes: SrgbCodes,
+    colors: FlatColors,
+    *,
+    fades: Fades | None = None,
+    strip_pixels: int = STRIP_PIXELS,
 ) -> FlatRegions:
     """The regions of the inks of flat art.
 
@@ -50,6 +55,8 @@ def regions_of_flats(
     ----------
     codes : (H, W, 3) uint8 or uint16, sRGB, as the art lies on the film
     colors : of the same art, from :func:`filmhand.ink.flat_colors.flat_colors`
+    fades : where inks fade to the cloth, from
+        :func:`filmhand.pipeline.separation.fades.fades_of`, if anywhere
     strip_pixels : about so many are worked on at once
     """
     height, width = codes.shape[:2]
@@ -60,12 +67,13 @@ def regions_of_flats(
 
     def one(piece: ArtPiece) -> None:
         place = areas[:, piece.rows, piece.columns]
-        if piece.plain:
+        fading = None if fades is None else fades.of(*piece.around)
+        if piece.plain and (fading is None or (fading < 0).all()):
             label = place_of_color(codes[piece.rows.start, piece.columns.start], colors)
             if label >= 0:
                 place[:], place[label] = 0, FULL
                 return
-        found = share_flats(codes[piece.around], colors, counted=piece.own)
+        found = share_flats(codes[piece.around], colors, counted=piece.own, fading=fading)
         part = ink_regions(found.shares)
         place[:] = part.areas[:, *piece.own]
         with lock:

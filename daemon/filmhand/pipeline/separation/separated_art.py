@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from filmhand.arrays import Float64Array, UInt16Array
 from filmhand.ink.art_pieces import SrgbCodes
+from filmhand.ink.cielab import lab_to_srgb
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE, UnreachedColor, flat_colors
 from filmhand.ink.mixing import PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.pipeline.separation.disc_reach import DiscReach
+from filmhand.pipeline.separation.fades import fades_of
 from filmhand.pipeline.separation.film_bits import ToneSource
 from filmhand.pipeline.separation.flat_regions import FlatRegions, regions_of_flats
 from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
@@ -115,7 +118,13 @@ def spot_regions(
     first = _first_of_flats(wanted, tolerance)
     colors: Float64Array = np.array([ink.color for ink in wanted.inks[first:]], float)
     cloth = np.array(wanted.cloth, float)
-    return regions_of_flats(codes, flat_colors(codes, colors, cloth, tolerance=tolerance))
+    flats = flat_colors(codes, colors, cloth, tolerance=tolerance)
+    # In fades the most frequent of the codes near an ink's need not be the end of the fade.
+    fades = fades_of(codes, replace(flats, found=lab_to_srgb(flats.palette)))
+    if fades is not None:
+        flats = flat_colors(codes, colors, cloth, tolerance=tolerance, fading=fades.of)
+        fades = fades_of(codes, flats)
+    return regions_of_flats(codes, flats, fades=fades)
 
 
 def _first_of_flats(wanted: WantedSet, tolerance: float = FLAT_TOLERANCE) -> int:
