@@ -69,7 +69,8 @@ class _Squares:
     Attributes
     ----------
     codes : (h, w, 3) float32, 0..1, the mean of each
-    spread : (h, w) float32, the most that any channel differs by in, or beside, one of its smallest squares
+    spread : (h, w) float32, the most that any channel differs by in one of its smallest squares, or
+        between it and one beside it
     """
 
     codes: Float32Array
