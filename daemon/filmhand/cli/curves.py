@@ -15,6 +15,7 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.disk.file_names import shown
 
 if TYPE_CHECKING:
+    from filmhand.profile.terms import GainCurve
     from filmhand.service.kept_curves import KeptCurve
     from filmhand.service.station import Station
 
@@ -39,7 +40,9 @@ def curves(station: Station, profile: str, *, plot: Path | None, as_json: bool) 
         for line in curve_lines(told):
             click.echo(line)
     if plot is not None:
-        _write_plot(plot, profile, kept)
+        for written in _write_plots(plot, profile, kept):
+            if not as_json:
+                click.echo(written)
 
 
 def curve_lines(told: Sequence[dict[str, Any]]) -> Iterator[str]:
@@ -75,15 +78,22 @@ def _drawn(at_50: float) -> str:
     return "".join(line)
 
 
-def _write_plot(plot: Path, profile: str, kept: Sequence[KeptCurve]) -> None:
+def _write_plots(plot: Path, profile: str, kept: Sequence[KeptCurve]) -> Iterator[Path]:
+    """Draw the profile's own curves over one another, and beside that those of each ink."""
     from filmhand.cli.make import replace_file  # noqa: PLC0415
     from filmhand.page.curve_plot import PlottedCurve, plot_curves  # noqa: PLC0415
 
-    read = [one.curve for one in kept if one.curve is not None]
-    if not read:
+    presses: dict[str, list[GainCurve]] = {}
+    for one in kept:
+        if one.curve is not None:
+            presses.setdefault(one.ink, []).append(one.curve)
+    if not presses:
         options.say_error(CurveReportWord.NONE_YET.say())
-        return
-    *older, newest = [PlottedCurve(curve.points) for curve in read]
-    head = read[-1].head
-    lines = [f"{profile}, {head.date}", ", ".join(filter(None, (head.mesh, head.screen)))]
-    replace_file(plot, plot_curves(newest, lines=lines, older=older))
+    for ink, read in presses.items():
+        *older, newest = [PlottedCurve(curve.points) for curve in read]
+        head = read[-1].head
+        called = ", ".join(filter(None, (ink, profile, head.date)))
+        lines = [called, ", ".join(filter(None, (head.mesh, head.screen)))]
+        place = plot.with_stem(f"{plot.stem}-{ink}") if ink else plot
+        replace_file(place, plot_curves(newest, lines=lines, older=older))
+        yield place

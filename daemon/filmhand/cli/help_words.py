@@ -49,7 +49,10 @@ Start with:
         "Tells of each, the oldest first, when it was read, what a film tone of 50 % prints, "
         "which dots held in micrometers, and whether films are made by it (tone.gain: measured)."
     )
-    PLOT = "Write all curves as one picture (PNG) there, the newest in blue."
+    PLOT = (
+        "Write all curves as one picture (PNG) there, the newest in blue; those of an ink beside "
+        "it, as NAME-INK."
+    )
     DEVICE_SHEET = (
         "Make a film that shows what the printer really resolves.\n\n"
         "Writes device-sheet-PROFILE in the profile's formats: lines, gaps, checkers and dots of "

@@ -103,7 +103,8 @@ def print_status(told: Mapping[str, Any]) -> None:
                 options.print_row(caption, _item(item))
             _print_more(len(part[key]) - _MOST)
         _print_held(part)
-        for says in curves_lacking(part):
+        # What was last told of one that ended may have been read since.
+        for says in curves_lacking(part) if told["running"] else ():
             options.print_row(ReportCaption.NOTE, says)
     for printer in told.get("printers", ()):
         _print_printer(printer)

@@ -42,6 +42,11 @@ class KeptCurve:
     fault: str = ""
     in_force: bool = False
 
+    @property
+    def ink(self) -> str:
+        """The folder of the ink whose press it is of; empty for the profile's own."""
+        return self.name.removeprefix(f"{CURVES}/").rpartition("/")[0]
+
 
 def kept_curves(folders: Folders, profile: Profile) -> list[KeptCurve]:
     """All curves of a profile's folder, the oldest first, those of its inks after its own.

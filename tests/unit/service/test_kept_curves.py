@@ -85,6 +85,16 @@ def test_they_are_drawn_over_one_another(station, capsys):
     state, plot = station / "state", station / "plot.png"
     assert run("curves", station, "shirts", "--state", state, "--plot", plot) == 0
     assert Image.open(BytesIO(plot.read_bytes())).size[0] > 600
+    alone = plot.read_bytes()
+    (station / "profiles" / "shirts.yaml").write_text(PROFILE + INKS)
+    (station / "shirts" / "curves" / "red").mkdir()
+    curve = station / "shirts" / "curves" / "red" / "2026-11-20-1.txt"
+    curve.write_text("10, 12\n50, 58\n90, 95\n")
+    capsys.readouterr()
+    assert run("curves", station, "shirts", "--state", state, "--plot", plot) == 0
+    # The curve of an ink is no newer one of the profile's.
+    assert plot.read_bytes() == alone and plot.with_stem("plot-red").is_file()
+    assert capsys.readouterr().out.endswith(f"{plot}\n{plot.with_stem('plot-red')}\n")
 
 
 def test_where_nothing_was_read_that_is_told(station, capsys):
