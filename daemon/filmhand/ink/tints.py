@@ -2,8 +2,8 @@
 
 Whoever draws the plate of an ink draws it in black and grays, or in the ink's own color and its
 tints, as editors mix them: in sRGB codes. So a color is taken apart into white, the ink's color and
-black, and all that is not white is ink. What of a color is none of the three counts by how dark it
-is.
+black, and all that is not white is ink, also of other colors of about its hue. What of a color is
+none of these counts by how dark it is.
 """
 
 from __future__ import annotations
@@ -16,6 +16,9 @@ from filmhand.tone import FULL, linear_to_srgb, srgb_to_linear
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 _KINDS = 1 << 24
+# Cosines between what of two colors is no gray: from the one on they are of about one hue, up to
+# the other of different ones (ours, no source).
+_ONE_HUE, _OTHER_HUE = 0.9, 0.6
 LEAST_CHROMA = 15.0
 """Of an ink whose tints can be told from grays (ours, no source)."""
 
@@ -55,8 +58,17 @@ def coverage_of_tints(colors: Float64Array, ink: Float64Array) -> tuple[Float64A
     share = np.where(white < 0, along / own, share)
     white = np.clip(white, 0, 1)
     nearest = np.clip(white[:, None] + share[:, None] * ink, 0, 1)
-    coverage = darkness_of_codes(colors) + (1 - white) - darkness_of_codes(nearest)
+    unlike = darkness_of_codes(colors) - darkness_of_codes(nearest)
+    coverage = 1 - white + (1 - of_hue(colors, ink)) * unlike
     return np.clip(coverage, 0, 1), nearest
+
+
+def of_hue(colors: Float64Array, ink: Float64Array) -> Float64Array:
+    """(m,) 1 for (m, 3) colors of about an ink's hue, 0 for others and grays, and between."""
+    parts, own = colors - colors.mean(axis=1, keepdims=True), ink - ink.mean()
+    lengths = np.maximum(np.linalg.norm(parts, axis=1) * np.linalg.norm(own), 1e-9)
+    alike: Float64Array = (parts @ own / lengths - _OTHER_HUE) / (_ONE_HUE - _OTHER_HUE)
+    return np.clip(alike, 0, 1)
 
 
 def codes_of_kinds(kinds: UInt32Array) -> Float64Array:

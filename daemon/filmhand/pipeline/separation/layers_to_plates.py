@@ -25,7 +25,7 @@ from filmhand.art.plates.art_plates import ArtPlates, plate_key
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
-from filmhand.ink.tints import PlateOfInk, darkness_of_codes, has_tints
+from filmhand.ink.tints import PlateOfInk, coverage_of_tints, darkness_of_codes, has_tints, of_hue
 from filmhand.language import and_list
 from filmhand.pipeline.separation.color_checks import color_told
 from filmhand.pipeline.separation.kept_layers import KeptLayer, LayerColors
@@ -39,6 +39,7 @@ _MOST_TOLD = 8
 # Of a layer that is this pale its opacity is what tells where the ink is.
 _PALE = 0.05
 _NEARLY_SOLID = 0.9  # of an ink, from which on nobody misses the rest
+_SOLID_MEANT = 0.85  # of an ink, the same of a color of its hue that is no tint of it
 _DRAWN = FULL // 100  # tone from which on something is drawn
 _DRAWN_OPACITY = 3  # of 255, the same
 _RARE = 0.001  # of a layer, what its darkest color is not told by
@@ -177,7 +178,7 @@ def _plate_of(
     lab = srgb_to_lab(codes)
     own = color_difference(lab, ink) <= FLAT_TOLERANCE
     notes: list[str] = []
-    color = codes[own][found.counts[own].argmax()] if own.any() else lab_to_srgb(ink)
+    color = _own_color(found, own, lab_to_srgb(ink))
     if has_tints(color):
         plate = PlateOfInk(color)
     else:
@@ -200,6 +201,17 @@ def _plate_of(
     if note := _of_other_colors(found, plate, own, layers):
         notes.append(note)
     return plate, notes
+
+
+def _own_color(found: LayerColors, own: BoolArray, ink: Float64Array) -> Float64Array:
+    """(3,) the color that stands for a solid of an ink: its own as drawn, or near to its hue."""
+    if not own.any() and has_tints(ink):
+        prints, nearest = coverage_of_tints(found.codes, ink)
+        apart = color_difference(srgb_to_lab(found.codes), srgb_to_lab(nearest)) > FLAT_TOLERANCE
+        own = apart & (prints > _SOLID_MEANT) & (of_hue(found.codes, ink) == 1)
+        if found.counts[own].sum() <= _TOLD_SHARE * found.counts.sum():
+            return ink
+    return found.codes[own][found.counts[own].argmax()] if own.any() else ink
 
 
 def _of_other_colors(

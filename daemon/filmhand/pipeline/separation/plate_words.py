@@ -35,7 +35,8 @@ class PlateNote(Sentence):
     )
     LAYER_HAS_DARKER = (
         "The layer {layer} has its ink's own color ({color}) and darker ones, so black is a solid "
-        "there, and the ink's own color prints {tone} % of it."
+        "there, and the ink's own color prints {tone} % of it; where that is not meant, draw it in "
+        "the ink's own color alone, more or less opaque."
     )
     LAYERS_NOT_FOLLOWED = (
         "Layers of the art were not looked at for plates, as {why}; the colors of its flattened "

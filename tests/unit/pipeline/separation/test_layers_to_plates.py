@@ -89,6 +89,16 @@ def test_the_color_of_its_ink_its_tints_and_its_shades_are_ink_beside_black(art)
     assert not any("of its ink there" in note for note in found.notes)
 
 
+@pytest.mark.parametrize(
+    "pair", [("#f2c418", "#ffff00"), ("#00a0e0", "#00ffff"), ("#b3261e", "#ff0000")]
+)
+def test_a_pure_color_of_the_hue_of_its_ink_is_a_solid(tmp_path, pair) -> None:
+    path = as_layered(tmp_path / "a.psd", [bar("red", 0, 4), bar("own", 4, 8, pair[1])])
+    found, _ = own(path, INKS | {"own": pair[0]})
+    assert eighths(found.tones["own"])[4:] == [100] * 4
+    assert not any("of its ink there" in note for note in found.notes)
+
+
 def test_a_pale_ink_drawn_beside_black_is_told(art) -> None:
     path = art(bar("white", 0, 3, "#ffffff"), bar("white", 3, 6), bar("red", 6, 8))
     found, _ = own(path)
