@@ -17,6 +17,8 @@ from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 _Combine = Callable[[UInt16Array, UInt16Array], UInt16Array]
+# No film prints an open line as narrow as this (common practice, no source).
+_BRIDGED_MM = 0.1
 
 
 class DiscReach:
@@ -25,14 +27,18 @@ class DiscReach:
     Parameters
     ----------
     across, down : the distance in pixels, 0 or more
+    bridge : half the width of open lines from which nothing is drawn back
 
     Attributes
     ----------
-    across, down : as given; rows depend on ``down`` rows above and below
+    across, down : as given; what grows and shrinks depends on ``down`` rows above and below
+    beyond : so many rows above and below are needed to draw back
     """
 
-    def __init__(self, across: int, down: int) -> None:
+    def __init__(self, across: int, down: int, *, bridge: DiscReach | None = None) -> None:
         self.across, self.down = across, down
+        self.beyond = down + (0 if bridge is None else 2 * bridge.down)
+        self._bridge = bridge
         self._spans = Disc.of(2 * across + 1, 2 * down + 1).spans
 
     @classmethod
@@ -42,6 +48,13 @@ class DiscReach:
             round(distance_mm * resolution.x / MM_PER_INCH),
             round(distance_mm * resolution.y / MM_PER_INCH),
         )
+
+    @classmethod
+    def of_choke(cls, distance_mm: float, resolution: PixelsPerInch) -> DiscReach:
+        """The same to draw back by, which is not done from lines that are too narrow to print."""
+        reach, half = cls.of(distance_mm, resolution), cls.of(_BRIDGED_MM / 2, resolution)
+        bridge = cls(max(1, half.across), max(1, half.down))
+        return cls(reach.across, reach.down, bridge=bridge)
 
     def grown(self, tones: UInt16Array) -> UInt16Array:
         """The largest tone within reach of each pixel.
@@ -65,16 +78,34 @@ class DiscReach:
 
         Parameters
         ----------
-        tones : (n, down + h + down, w) uint16, of films that lie over each other; one percent and
-            less is taken for none
+        tones : (n, beyond + h + beyond, w) uint16, of films that lie over each other; one percent
+            and less is taken for none
 
         Returns
         -------
         (h, w) bool
         """
         inked = np.where((tones > FULL // 100).any(axis=0), np.uint16(1), np.uint16(0))
-        found: BoolArray = self.shrunk(np.asarray(inked)) > 0
+        found: BoolArray = self.shrunk(self.bridged(np.asarray(inked))) > 0
         return found
+
+    def bridged(self, tones: UInt16Array) -> UInt16Array:
+        """Tones with those of both sides across open lines that are too narrow to print.
+
+        Parameters
+        ----------
+        tones : (beyond + h + beyond, w) uint16
+
+        Returns
+        -------
+        (down + h + down, w) uint16
+        """
+        if self._bridge is None:
+            return tones
+        more = 2 * self._bridge.down
+        own = tones[more : len(tones) - more]
+        closed = self._bridge.shrunk(self._bridge.grown(tones))
+        return np.where(own > FULL // 100, own, np.maximum(own, closed))
 
     def with_surroundings(
         self, rows: Callable[[int, int], UInt16Array], first: int, count: int, *, height: int
@@ -88,10 +119,10 @@ class DiscReach:
 
         Returns
         -------
-        (n, down + count + down, w) uint16
+        (n, beyond + count + beyond, w) uint16
         """
-        top, bottom = max(0, first - self.down), min(height, first + count + self.down)
-        missing = (top - (first - self.down), first + count + self.down - bottom)
+        top, bottom = max(0, first - self.beyond), min(height, first + count + self.beyond)
+        missing = (top - (first - self.beyond), first + count + self.beyond - bottom)
         return np.pad(rows(top, bottom - top), ((0, 0), missing, (0, 0)))
 
     def choked(self, around: UInt16Array, film: int) -> UInt16Array:
@@ -99,14 +130,14 @@ class DiscReach:
 
         Parameters
         ----------
-        around : (n, down + h + down, w) uint16
+        around : (n, beyond + h + beyond, w) uint16
         film : which of them
 
         Returns
         -------
         (n, h, w) uint16
         """
-        tones = around[:, self.down : around.shape[1] - self.down].copy()
+        tones = around[:, self.beyond : around.shape[1] - self.beyond].copy()
         tones[film, ~self.well_inside(around)] = 0
         return tones
 

@@ -22,6 +22,7 @@ from filmhand.ink.flat_colors import (
 )
 from filmhand.pipeline.separation.fades import Fades
 from filmhand.pipeline.separation.ink_regions import REGION_REACH, InkRegions, ink_regions
+from filmhand.pipeline.separation.soft_seams import SEAM_REACH, without_seams
 from filmhand.tone import FULL
 from filmhand.values import dataclass
 
@@ -74,7 +75,8 @@ def regions_of_flats(
                 place[:], place[label] = 0, FULL
                 return
         found = share_flats(codes[piece.around], colors, counted=piece.own, fading=fading)
-        part = ink_regions(found.shares)
+        shares = without_seams(codes[piece.around], found.shares, colors, fading=fading)
+        part = ink_regions(shares)
         place[:] = part.areas[:, *piece.own]
         with lock:
             shared.append(replace(found, shares=found.shares[:0]))
@@ -86,7 +88,7 @@ def regions_of_flats(
                     plane = tones[k] = np.full((height, width), FULL, np.uint16)
                 plane[piece.rows, piece.columns] = toned[piece.own]
 
-    reach = max(EDGE_REACH + REGION_REACH, COUNTED_REACH)
+    reach = max(EDGE_REACH + SEAM_REACH + REGION_REACH, COUNTED_REACH)
     in_threads(one, art_pieces(codes, reach, strip_pixels=strip_pixels))
     return FlatRegions(
         InkRegions(areas, tuple(tones)),

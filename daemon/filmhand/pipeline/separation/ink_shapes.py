@@ -129,7 +129,7 @@ class InkShapes:
         around = films[list(inks)]
         inside = choke.well_inside(around)
         # Between a solid and a tint nothing is drawn back: the cloth would show through both.
-        largest = around[:, choke.down : choke.down + count].max(axis=0)
+        largest = choke.bridged(around.max(axis=0))[choke.down : choke.down + count]
         base: UInt16Array = np.where(inside, largest, np.uint16(0))
         return base
 

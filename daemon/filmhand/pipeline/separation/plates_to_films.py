@@ -49,7 +49,7 @@ def separated_plates(
     """
     choke = None
     if wanted.choke_mm is not None and wanted.inks[0].name in plates.made:
-        choke = DiscReach.of(wanted.choke_mm, resolution)
+        choke = DiscReach.of_choke(wanted.choke_mm, resolution)
     source = PlateTones(
         plates.of([ink.name for ink in wanted.inks]),
         to,

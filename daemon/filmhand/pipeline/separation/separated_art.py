@@ -82,7 +82,7 @@ def separated_art(
     press : what the ICC profile of the press says, in place of model and table
     """
     model = model_of(wanted) if press is None else press.model
-    choke = None if wanted.choke_mm is None else DiscReach.of(wanted.choke_mm, resolution)
+    choke = None if wanted.choke_mm is None else DiscReach.of_choke(wanted.choke_mm, resolution)
     if wanted.mode is SeparationMode.SPOT:
         trap = DiscReach.of(wanted.trap_mm, resolution)
         found = spot_regions(codes, wanted, tolerance=tolerance) if flats is None else flats
