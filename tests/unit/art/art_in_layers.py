@@ -94,11 +94,11 @@ def as_layered(
     records, pixels = b"", b""
     for place, (name, left, right, color, opacity, visible) in enumerate(bars):
         columns = (right - left) * SIDE // 8
-        planes = [*bytes.fromhex(color[1:]), 255]
+        planes = [*_codes(color, mode), 255]
         stored = [_plane(value, columns, bits=bits, packed=packed) for value in planes]
         channels = b"".join(
             struct.pack(">hI", number, len(data))
-            for number, data in zip((0, 1, 2, -1), stored, strict=True)
+            for number, data in zip((*range(len(stored) - 1), -1), stored, strict=True)
         )
         lies = 0, left * SIDE // 8, SIDE, right * SIDE // 8
         lies = area if area is not None and place == 0 else lies
@@ -118,13 +118,20 @@ def as_layered(
     # 72,000 dots to 1000 inches and so on: resource 1005 in 65536ths of a pixel to the inch.
     density = struct.pack(">IHHIHH", SIDE << 16, 1, 1, SIDE << 16, 1, 1)
     resources = struct.pack(">4sHHI", b"8BIM", 1005, 0, len(density)) + density
-    head = struct.pack(">4sH6xHIIHH", b"8BPS", 1, 3, SIDE, SIDE, bits, mode)
-    flat = np.full((3, SIDE, SIDE), 0xFFFF if bits == 16 else 0xFF, f">u{bits // 8}").tobytes()
+    count = len(_codes("#000000", mode))
+    head = struct.pack(">4sH6xHIIHH", b"8BPS", 1, count, SIDE, SIDE, bits, mode)
+    flat = np.full((count, SIDE, SIDE), 0xFFFF if bits == 16 else 0xFF, f">u{bits // 8}").tobytes()
     parts = [struct.pack(">I", 0), struct.pack(">I", len(resources)), resources]
     path.write_bytes(
         head + b"".join(parts) + struct.pack(">I", len(section)) + section + b"\0\0" + flat
     )
     return path
+
+
+def _codes(color: str, mode: int) -> bytes:
+    """What a mode stores of a color: its gray, or inks turned round with no black."""
+    codes = bytes.fromhex(color[1:])
+    return {1: codes[1:2], 4: bytes([*codes, 255])}.get(mode, codes)
 
 
 def _record(

@@ -99,6 +99,15 @@ def test_a_pure_color_of_the_hue_of_its_ink_is_a_solid(tmp_path, pair) -> None:
     assert not any("of its ink there" in note for note in found.notes)
 
 
+@pytest.mark.parametrize("mode", [1, 4])
+def test_layers_in_gray_and_in_process_inks(tmp_path, mode) -> None:
+    bars = [bar("red", 0, 2), bar("red", 2, 4, "#808080", 0.5), bar("deep blue", 4, 8, "#808080")]
+    path = as_layered(tmp_path / "a.psd", bars, mode=mode)
+    found, _ = own(path)
+    assert eighths(found.tones["red"]) == [100, 100, 25, 25, 0, 0, 0, 0]
+    assert eighths(found.tones["deep blue"]) == [0] * 4 + [50] * 4
+
+
 def test_a_pale_ink_drawn_beside_black_is_told(art) -> None:
     path = art(bar("white", 0, 3, "#ffffff"), bar("white", 3, 6), bar("red", 6, 8))
     found, _ = own(path)
