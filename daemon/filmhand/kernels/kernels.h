@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 12
+#define KERNELS_VERSION 13
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -30,6 +30,7 @@ PyObject *count_codes(PyObject *module, PyObject *arguments);
 PyObject *count_flats(PyObject *module, PyObject *arguments);
 PyObject *depth_below(PyObject *module, PyObject *arguments);
 PyObject *disc_opening(PyObject *module, PyObject *arguments);
+PyObject *divide_pixels(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *local_maximum(PyObject *module, PyObject *arguments);

@@ -78,6 +78,21 @@ class CompiledLoops(Protocol):
     ) -> None:
         """The part of a shape that a disc can sweep; disc.c."""
 
+    def divide_pixels(
+        self,
+        place: Int32Array,
+        width: int,
+        table: UInt16Array,
+        regions: int,
+        whole: int,
+        near: int,
+        rows: Int32Array,
+        columns: Int32Array,
+        shares: Int32Array,
+        out: Int32Array,
+    ) -> None:
+        """How far pixels are from being divided as regions share them; division.c."""
+
     def encode_group4(
         self, rows: UInt8Array, width: int, before: UInt8Array | None, code: UInt8Array
     ) -> int:
@@ -189,7 +204,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 12
+VERSION = 13
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

@@ -21,6 +21,7 @@ static PyMethodDef methods[] = {
     {"count_flats", count_flats, METH_VARARGS, NULL},
     {"depth_below", depth_below, METH_VARARGS, NULL},
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
+    {"divide_pixels", divide_pixels, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"local_maximum", local_maximum, METH_VARARGS, NULL},

@@ -15,6 +15,8 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import BoolArray, Float32Array, Int32Array, Int64Array, UInt8Array, UInt16Array
+from filmhand.art.raster import in_threads
+from filmhand.kernels.loops import compiled
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 
@@ -25,6 +27,7 @@ _ROUNDS = 8
 _NEAR = FULL // (2 * _FINE)  # what a row of places more would not better
 # Pixels that are divided at a time; each takes a few kilobytes meanwhile.
 _AT_ONCE = 8192
+_MOST_COMPILED = 17  # regions that the loop in C divides a pixel among
 
 
 class RegionOwners(Protocol):
@@ -101,7 +104,7 @@ class _Enlarged:
         parts = areas[:, rows, columns].T
         whole = np.eye(self._regions, dtype=np.uint16) * np.uint16(FULL)
         self._table: UInt16Array = np.concatenate([whole, parts])
-        self._move_edges(rows, columns)
+        self._move_edges(rows.astype(np.int32), columns.astype(np.int32))
 
     def rows(self, first: int, count: int) -> UInt8Array:
         height, width = self._place.shape
@@ -139,22 +142,55 @@ class _Enlarged:
             owners[more], most = region, np.maximum(most, part, out=most)
         return owners
 
-    def _move_edges(self, rows: Int64Array, columns: Int64Array) -> None:
+    def _move_edges(self, rows: Int32Array, columns: Int32Array) -> None:
         """Change what pixels are taken to have, so that each is divided as it is shared."""
         taken = self._table[self._regions :]
         shares = taken.astype(np.int32)
-        parts = _parts(len(rows))
+        lacks = np.empty_like(shares)
+        changed = np.zeros(self._place.shape, np.bool_)
+        asked = np.arange(len(rows))
         for number in range(_ROUNDS):
-            lacking = [self._lacking(shares[part], rows[part], columns[part]) for part in parts]
-            for part, lacks in zip(parts, lacking, strict=True):
-                # Ever less of what lacks, as the edges of neighbors move, too.
-                taken[part] = np.clip(taken[part] + lacks // (2 + number), 0, FULL)
+            down, across, goals = rows[asked], columns[asked], shares[asked]
+            found = np.empty_like(goals)
 
-    def _lacking(self, shares: Int32Array, rows: Int64Array, columns: Int64Array) -> Int32Array:
+            def one(
+                part: slice,
+                found: Int32Array = found,
+                pixels: tuple[Int32Array, ...] = (goals, down, across),
+            ) -> None:
+                found[part] = self._lacking(*(each[part] for each in pixels))
+
+            in_threads(one, _parts(len(down)))
+            lacks[asked] = found
+            before = taken[asked]
+            # Ever less of what lacks, as the edges of neighbors move, too.
+            after = np.clip(before + found // (2 + number), 0, FULL).astype(np.uint16)
+            taken[asked] = after
+            changed[:] = False
+            changed[down, across] = (after != before).any(axis=1)
+            # What has all that it should, in surroundings that stay, would be found so again.
+            asked = np.flatnonzero(lacks.any(axis=1) | _beside(changed, rows, columns))
+            if not len(asked):
+                return
+
+    def _lacking(self, shares: Int32Array, rows: Int32Array, columns: Int32Array) -> Int32Array:
         """(m, n) how much less of some pixels regions get than they have of them.
 
         shares : (m, n) what they have
         """
+        loops = compiled()
+        if loops is None or self._regions > _MOST_COMPILED:
+            return self._plainly_lacking(shares, rows, columns)
+        lacks = np.empty_like(shares)
+        loops.divide_pixels(
+            self._place, self._place.shape[1], self._table, self._regions, _WHOLE, _NEAR,
+            rows, columns, shares, lacks,
+        )  # fmt: skip
+        return lacks
+
+    def _plainly_lacking(
+        self, shares: Int32Array, rows: Int32Array, columns: Int32Array
+    ) -> Int32Array:
         height, width = self._place.shape
         near = np.arange(-1, 2)
         down = np.clip(rows[:, None] + near, 0, height - 1)
@@ -189,6 +225,15 @@ class _Position:
     def of(cls, count: int, to: int) -> _Position:
         """Of so many pixels of art, and so many device pixels."""
         return cls(count, to)
+
+
+def _beside(mask: BoolArray, rows: Int32Array, columns: Int32Array) -> BoolArray:
+    """(m,) whether pixels, or any of the eight around them, are in a mask."""
+    padded = np.pad(mask, 1)
+    wide = padded[:-2] | padded[1:-1] | padded[2:]
+    wide = wide[:, :-2] | wide[:, 1:-1] | wide[:, 2:]
+    found: BoolArray = wide[rows, columns]
+    return found
 
 
 def _parts(count: int) -> list[slice]:
