@@ -15,12 +15,15 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import BoolArray, Float64Array, UInt8Array, UInt16Array
+from filmhand.art.raster import row_strips
 from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.pipeline.separation.region_owners import region_owners
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 from filmhand.values import dataclass
+
+_STRIP_PIXELS = 2**18
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,5 +172,8 @@ class _MeanTone:
 
 def _product(area: UInt16Array, tone: UInt16Array) -> UInt16Array:
     """(H, W) uint16: the part of a pixel times the tone in it."""
-    exact: Float64Array = area.astype(np.float64) * tone / FULL
-    return np.rint(exact).astype(np.uint16)
+    product = np.empty_like(area)
+    for rows in row_strips(area.shape, _STRIP_PIXELS):
+        exact: Float64Array = area[rows].astype(np.float64) * tone[rows] / FULL
+        product[rows] = np.rint(exact)
+    return product

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from filmhand.arrays import BoolArray, UInt16Array
-from filmhand.art.raster import grown
+from filmhand.art.raster import grown, row_strips
 from filmhand.ink.wide_places import places_of
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.tone import FULL
@@ -24,6 +24,8 @@ LEAST_SIDE, LEAST_MIDDLE_SIDE = 6, 3
 _PALE, _DEEP = FULL // 8, FULL * 3 // 4
 # Soft edges beside a tint are parts of it.
 _EDGE = 3
+_REACH = LEAST_SIDE - 1 + _EDGE  # rows above and below that decide on a row
+_STRIP_PIXELS = 2**18
 
 
 def without_crumbs(regions: InkRegions) -> InkRegions:
@@ -36,16 +38,29 @@ def without_crumbs(regions: InkRegions) -> InkRegions:
     for k, plane in enumerate(tones):
         if plane is None:
             continue
-        toned = (plane < FULL) & (areas[k] > 0)
-        wide = grown(places_of(toned, LEAST_SIDE), _EDGE)
-        middle = toned & (plane > _PALE) & (plane < _DEEP)
-        kept = toned & (wide | grown(places_of(middle, LEAST_MIDDLE_SIDE), _EDGE))
-        crumbs = toned & ~kept
-        tones[k] = np.where(crumbs, np.uint16(FULL), plane) if kept.any() else None
+        crumbs, kept = _crumbs(areas[k], plane)
+        tones[k] = np.where(crumbs, np.uint16(FULL), plane) if kept else None
         if crumbs.any():
             areas = areas.copy() if areas is regions.areas else areas
             _as_area(areas, k, plane, crumbs)
     return replace(regions, areas=areas, tones=tuple(tones))
+
+
+def _crumbs(area: UInt16Array, tones: UInt16Array) -> tuple[BoolArray, bool]:
+    """(H, W) which tints of an ink are too small, and whether any are wide enough."""
+    crumbs = np.empty(area.shape, np.bool_)
+    any_kept = False
+    for rows in row_strips(area.shape, _STRIP_PIXELS):
+        top = max(0, rows.start - _REACH)
+        around, own = slice(top, rows.stop + _REACH), slice(rows.start - top, rows.stop - top)
+        plane = tones[around]
+        toned = (plane < FULL) & (area[around] > 0)
+        wide = grown(places_of(toned, LEAST_SIDE), _EDGE)
+        middle = toned & (plane > _PALE) & (plane < _DEEP)
+        kept = toned & (wide | grown(places_of(middle, LEAST_MIDDLE_SIDE), _EDGE))
+        crumbs[rows] = (toned & ~kept)[own]
+        any_kept |= bool(kept[own].any())
+    return crumbs, any_kept
 
 
 def _as_area(areas: UInt16Array, k: int, tones: UInt16Array, where: BoolArray) -> None:

@@ -12,6 +12,7 @@ from filmhand.art.raster import grown
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors
 from filmhand.ink.wide_places import places_of
+from filmhand.pipeline.separation import small_tints
 from filmhand.pipeline.separation.flat_regions import regions_of_flats
 from filmhand.pipeline.separation.ink_regions import InkRegions
 from filmhand.pipeline.separation.small_tints import LEAST_SIDE, without_crumbs
@@ -58,6 +59,23 @@ def test_a_crumb_beside_a_wide_tint_goes_alone():
     found = without_crumbs(regions)
     assert (found.tones[0][20:22, 3:5] == FULL).all()
     assert (found.tones[0][5:13, 7:15] == round(0.1 * FULL)).all()
+
+
+@pytest.mark.parametrize("strip_pixels", [40, 40 * 7])
+def test_strips_do_not_matter(monkeypatch, strip_pixels):
+    chance = np.random.default_rng(3)
+    blocks = chance.choice([0.1, 0.5, 0.9, 1.0], (12, 8)).repeat(5, axis=0).repeat(5, axis=1)
+    tones = np.rint(blocks * FULL).astype(np.uint16)
+    tones[chance.random(tones.shape) < 0.03] = FULL
+    areas = np.zeros((2, *tones.shape), np.uint16)
+    areas[0] = FULL
+    whole = without_crumbs(InkRegions(areas, (tones,)))
+    monkeypatch.setattr(small_tints, "_STRIP_PIXELS", strip_pixels)
+    parts = without_crumbs(InkRegions(areas, (tones,)))
+    assert (parts.areas == whole.areas).all()
+    assert (parts.tones[0] == whole.tones[0]).all()
+    assert (whole.areas[0] < FULL).any()
+    assert (whole.tones[0] < FULL).any()
 
 
 @pytest.mark.parametrize("side", [1, 2, 3, 4, 5, 7])
