@@ -40,7 +40,8 @@ from filmhand.pipeline.separation.color_checks import (
 )
 from filmhand.pipeline.separation.color_page import ColorPage
 from filmhand.pipeline.separation.filled_films import FilledFilm, NothingOfInkError, filled_films
-from filmhand.pipeline.separation.moire_of_films import FilmScreen, moire_of_films
+from filmhand.pipeline.separation.moire_advice import TurnedScreen, turn_that_passes
+from filmhand.pipeline.separation.moire_of_films import ROSETTE_CELLS, FilmScreen, moire_of_films
 from filmhand.pipeline.separation.plate_words import PlateNote
 from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
 from filmhand.pipeline.separation.press_of import press_for
@@ -379,7 +380,8 @@ def _judge_bands(
         lines = work.screen.dot.kind.row.lines
         screens.append(FilmScreen(vectors[1:] if lines else vectors, strength))
     limits = profile.verdict.moire
-    bands = moire_of_films(screens, model, sight_of(limits, max(layout.art_mm)), most=1)
+    sight = sight_of(limits, max(layout.art_mm))
+    bands = moire_of_films(screens, model, sight, most=1, shortest=ROSETTE_CELLS)
     detail = ""
     if bands:
         names = [work.of_set.ink.name for work in works if work.of_set is not None]
@@ -399,8 +401,23 @@ def _judge_bands(
     )
     for work in works:
         _add(work, check)
+    if check.verdict is not Verdict.PASS:
+        better = turn_that_passes(screens, model, sight, bands[0], limits.warn)
+        for work in works:
+            work.remind(_advice(works, better))
     if not works[0].ticket.anyway:
         refuse_on([check], profile, layout)
+
+
+def _advice(works: Sequence[FilmInWork], better: TurnedScreen | None) -> str:
+    """What would show less bands."""
+    if better is None:
+        return SetNote.FINER_WOULD_HELP.say()
+    work = works[better.film]
+    assert work.of_set is not None and work.screen is not None
+    around = 180 if work.screen.dot.kind.row.lines else 90
+    angle = (work.screen.angle_asked + better.turn) % around
+    return SetNote.ANGLE_WOULD_HELP.say(ink=work.of_set.ink.name, angle=f"{angle:g}")
 
 
 def _add(work: FilmInWork, check: Check) -> None:

@@ -30,6 +30,12 @@ _LARGEST_ORDERS = {2: 3, 3: 1}
 # The tone that strengths, which are relative to the mean ink, are taken to be of.
 _TONE = 0.3
 _TOLD = 4
+ROSETTE_CELLS = 2.0
+"""Bands that are no longer are the rosette that all screens make which are turned apart.
+
+Two screens 30 degrees apart, as far as the trade has them (ISO 12647-2, from memory), beat at
+1 / (2 sin 15 deg) = 1.93 cells.
+"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +80,12 @@ class FilmBands:
 
 
 def moire_of_films(
-    screens: Sequence[FilmScreen | None], model: PrintModel, sight: Sight, *, most: int = _TOLD
+    screens: Sequence[FilmScreen | None],
+    model: PrintModel,
+    sight: Sight,
+    *,
+    most: int = _TOLD,
+    shortest: float = 0.0,
 ) -> list[FilmBands]:
     """The bands that are seen most, the first of all first.
 
@@ -84,6 +95,7 @@ def moire_of_films(
     model : the same inks on their cloth
     sight : from where bands are looked at; what is longer than there is room for is no band
     most : so many are told
+    shortest : of the bands that are told, in cells of the coarsest of their screens
 
     Raises
     ------
@@ -98,14 +110,24 @@ def moire_of_films(
         for count in _LARGEST_ORDERS
         for films in combinations(screened, count)
         for bands in _bands_of(
-            films, [screened[film] for film in films], _together(model, films), sight, most
+            films,
+            [screened[film] for film in films],
+            _together(model, films),
+            sight,
+            most,
+            shortest,
         )
     ]
     return sorted(found, key=lambda one: -round(one.visibility, 9))[:most]
 
 
 def _bands_of(
-    films: tuple[int, ...], screens: Sequence[FilmScreen], together: float, sight: Sight, most: int
+    films: tuple[int, ...],
+    screens: Sequence[FilmScreen],
+    together: float,
+    sight: Sight,
+    most: int,
+    shortest: float,
 ) -> list[FilmBands]:
     """The most visible bands of just these films, whose screens are given."""
     largest = _LARGEST_ORDERS[len(films)]
@@ -127,6 +149,9 @@ def _bands_of(
     )
     # What is a lock but for rounding has a period far beyond every film.
     fits = frequency >= MM_PER_INCH / sight.longest_mm
+    if shortest:
+        coarsest = min(float(np.hypot(*screen.vectors[-1])) for screen in screens)
+        fits &= frequency * shortest < coarsest
     periods = MM_PER_INCH / np.where(fits, frequency, np.inf)
     share = sight.visible_share(periods)
     rank = np.where(fits, strength * share, -1)

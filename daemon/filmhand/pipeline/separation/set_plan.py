@@ -11,8 +11,13 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, replace
 from enum import StrEnum
+from math import inf
 from typing import Any
 
+import numpy as np
+
+from filmhand.ink.color_difference import color_difference
+from filmhand.ink.flat_colors import FLAT_TOLERANCE
 from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
 from filmhand.profile.inks import ink_file_name, ink_key
@@ -192,14 +197,21 @@ def set_angles(wanted: WantedSet) -> list[float]:
 
     Spot colors lie beside each other, so all have one angle. Screens that lie over each other are
     turned apart by the trade's offsets; what differs most from the cloth in lightness shows most.
+    On an underbase it is what differs most from that, after the underbase itself. A later ink of
+    its color has its angle: it prints where that is solid, and their screens make no bands.
     """
     if wanted.mode is SeparationMode.SPOT:
         return [wanted.angle if ink.angle is None else ink.angle for ink in wanted.inks]
+    based = wanted.choke_mm is not None
+    ground = wanted.inks[0].color if based else wanted.cloth
     shown = {
-        place: abs(ink.color[0] - wanted.cloth[0])
+        place: inf if based and place == 0 else abs(ink.color[0] - ground[0])
         for place, ink in enumerate(wanted.inks)
         if ink.angle is None
     }
+    again = [place for place in shown if based and place > 0 and _alike(wanted, place)]
+    for place in again:
+        del shown[place]
     angles = [0.0 if ink.angle is None else ink.angle for ink in wanted.inks]
     given = [ink.angle for ink in wanted.inks if ink.angle is not None]
     turn = _FROM_THREADS + wanted.mesh_angle
@@ -218,7 +230,15 @@ def set_angles(wanted: WantedSet) -> list[float]:
     between = sorted(first[1:3])
     for number, place in enumerate([*first[:1], *between, *first[3:], *rest]):
         angles[place] = directions[number % len(directions)]
+    for place in again:
+        angles[place] = angles[0]
     return angles
+
+
+def _alike(wanted: WantedSet, place: int) -> bool:
+    """Whether an ink has the color of the first."""
+    pair = [np.array(wanted.inks[which].color, float) for which in (0, place)]
+    return bool(color_difference(*pair) <= FLAT_TOLERANCE)
 
 
 def _turned_apart(one: float, other: float) -> float:

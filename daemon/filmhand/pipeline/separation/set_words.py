@@ -50,6 +50,14 @@ class SetNote(Sentence):
     UNREACHED_ON_LABEL = "colors that no ink comes near"
     CLOTH = "the cloth"
     BANDS_OF = "{bands}, of {inks}"
+    ANGLE_WOULD_HELP = (
+        "The films of this set would pass together with {ink} at angle: {angle}; write that beside "
+        "the ink in the profile."
+    )
+    FINER_WOULD_HELP = (
+        "No other angle of one ink passes; bands of finer screens are seen less, so a higher lpi "
+        "would help, or verdict.moire with the distance from which the print is looked at."
+    )
 
 
 class SetCount(Counted):

@@ -12,7 +12,8 @@ from filmhand.ink.mixing import PrintingInk, print_model
 from filmhand.mesh.moire.bands import screen_vectors
 from filmhand.mesh.moire.fourier_orders import strength_in_windows
 from filmhand.mesh.moire.visibility import Sight
-from filmhand.pipeline.separation.moire_of_films import FilmScreen, moire_of_films
+from filmhand.pipeline.separation.moire_advice import turn_that_passes
+from filmhand.pipeline.separation.moire_of_films import ROSETTE_CELLS, FilmScreen, moire_of_films
 from filmhand.profile.terms import MoireLimits
 
 CYAN, MAGENTA, YELLOW, BLACK = (
@@ -158,3 +159,26 @@ def test_films_without_a_screen_and_lines():
     assert all(one.orders[0][0] == 0 for one in found)
     with pytest.raises(ValueError, match="2 screens"):
         moire_of_films([lines, dots], model, SIGHT)
+
+
+def test_an_angle_is_named_by_which_bands_pass():
+    angles = [22.5, 37.5]
+    screens = [FilmScreen(screen_vectors(35.0, angle), discs) for angle in angles]
+    model = print_model([PrintingInk(CYAN.color, 1.0), PrintingInk(BLACK.color, 1.0)], WHITE)
+    options = {"most": 1, "shortest": ROSETTE_CELLS}
+    (seen,) = moire_of_films(screens, model, SIGHT, **options)
+    assert seen.period_mm / 25.4 * 35 == pytest.approx(3.83, abs=0.006)
+    limit = seen.visibility / 3
+    better = turn_that_passes(screens, model, SIGHT, seen, limit)
+    assert better is not None
+    angles[better.film] += better.turn
+    assert abs((angles[1] - angles[0] + 45) % 90 - 45) >= 30
+    turned = [FilmScreen(screen_vectors(35.0, angle), discs) for angle in angles]
+    left = moire_of_films(turned, model, SIGHT, **options)
+    assert not left or left[0].visibility <= limit
+    assert turn_that_passes(screens, model, SIGHT, seen, -1.0) is None
+
+
+def test_the_rosette_of_the_trades_offset_is_no_band():
+    found = bands([CYAN, BLACK], [15, 45], lpi=35.0)
+    assert of_orders(found, (1, 0), (-1, 0)).period_mm / 25.4 * 35 < ROSETTE_CELLS

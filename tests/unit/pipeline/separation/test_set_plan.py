@@ -60,6 +60,20 @@ def test_up_to_six_screens_lie_apart():
     assert len(set(set_angles(wanted(*inks, mode=SeparationMode.SIMULATED)))) == 6
 
 
+def test_an_underbase_and_a_second_white_share_the_angle_that_all_colors_are_turned_from():
+    # The simulated set of the guide's page on inks.
+    white = ListedInk("base white", (95.0, 0.0, 0.0))
+    red = replace(white, name="red", color=(44.0, 63.0, 42.0))
+    blue = replace(white, name="blue", color=(29.0, 20.0, -53.0))
+    yellow = replace(white, name="yellow", color=(81.0, 9.0, 77.0))
+    light = replace(white, name="highlight white", color=(96.0, 0.0, 0.0))
+    dark = {"mode": SeparationMode.SIMULATED, "cloth": (5.0, 0.0, 0.0), "choke_mm": 0.2}
+    angles = set_angles(wanted(white, red, blue, yellow, light, **dark))
+    assert angles == [52.5, 22.5, 82.5, 7.5, 52.5]
+    given = set_angles(wanted(replace(white, angle=30.0), red, light, **dark))
+    assert given == [30.0, 52.5, 30.0]
+
+
 def test_angles_that_are_given_stay_and_are_left_free():
     inks = (replace(CYAN, angle=52.5), MAGENTA, YELLOW, replace(BLACK, angle=20.0))
     assert set_angles(wanted(*inks, mode=SeparationMode.PROCESS)) == [52.5, 82.5, 7.5, 20.0]
