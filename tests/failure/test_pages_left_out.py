@@ -81,9 +81,18 @@ def test_a_blank_page_is_left_out_and_named(films: Make, tmp_path: Path) -> None
     assert suffixes(made) == ["-p01", "-p03"]
     for film in made:
         assert [(one["page"], one["reason"]) for one in film.record["left_out"]] == [(2, "blank")]
-        assert sum("Page 2 was left out: " in note for note in film.record["notes"]) == 1
         assert all(path.exists() for path in film.files.values())
+    told = ["Page 2 was left out: " in "".join(film.record["notes"]) for film in made]
+    assert told == [True, False]
     assert not list((tmp_path / "scratch").iterdir())
+
+
+def test_pages_that_are_left_out_for_one_reason_are_told_in_one_line(films: Make) -> None:
+    made = films(document(TONE, BLANK, BLANK, BLANK, TONE, BLANK))
+    told = [[note for note in film.record["notes"] if "left out" in note] for film in made]
+    assert [len(notes) for notes in told] == [1, 0]
+    assert told[0][0].startswith("Pages 2 to 4 and 6 were left out: ")
+    assert [one["page"] for one in made[1].record["left_out"]] == [2, 3, 4, 6]
 
 
 def test_a_document_without_such_pages_tells_of_none(films: Make) -> None:

@@ -144,16 +144,50 @@ def _none_of(left_out: list[tuple[int, Refused]]) -> Refused:
 
 
 def tell_left_out(films: list[FinishedFilm], left_out: list[tuple[int, Refused]]) -> None:
-    """Puts what became of the other pages into the record of each film."""
+    """Puts what became of the other pages into the record of each film, and the first's notes.
+
+    Many pages may fail alike, so those of one reason are noted together.
+    """
     for film in films:
         film.record["left_out"] = [
             {"page": page + 1, "reason": str(refusal.reason), "say": refusal.say}
             for page, refusal in left_out
         ]
-        film.record["notes"] += [
-            MakeNote.PAGE_LEFT_OUT.say(page=page + 1, say=refusal.say, do=refusal.do)
-            for page, refusal in left_out
-        ]
+    alike: dict[Reason, list[tuple[int, Refused]]] = {}
+    for page, refusal in left_out:
+        alike.setdefault(refusal.reason, []).append((page + 1, refusal))
+    for pages in alike.values():
+        page, refusal = pages[0]
+        if len(pages) == 1:
+            said = MakeNote.PAGE_LEFT_OUT.say(page=page, say=refusal.say, do=refusal.do)
+        else:
+            numbers = pages_text([page for page, _ in pages])
+            told = MakeNote.PAGES_LEFT_OUT
+            if len({(refusal.say, refusal.do) for _, refusal in pages}) > 1:
+                told = MakeNote.PAGES_LEFT_OUT_ALIKE
+            said = told.say(pages=numbers, page=page, say=refusal.say, do=refusal.do)
+        films[0].record["notes"].append(said)
+
+
+def pages_text(pages: list[int]) -> str:
+    """Numbers of pages that rise as people write them.
+
+    >>> pages_text([2, 4, 5, 6, 9, 10])
+    '2, 4 to 6, 9 and 10'
+    """
+    runs: list[list[int]] = []
+    for page in pages:
+        if runs and runs[-1][-1] + 1 == page:
+            runs[-1].append(page)
+        else:
+            runs.append([page])
+    words: list[str] = []
+    for run in runs:
+        if len(run) > 2:
+            words.append(MakeNote.PAGES_FROM_TO.say(first=run[0], last=run[-1]))
+        else:
+            words += map(str, run)
+    return and_list(words)
 
 
 def wished(request: JobRequest) -> tuple[Profile, Ticket]:

@@ -10,6 +10,9 @@ class MakeNote(Sentence):
 
     NO_PAGE = "None of the pages {pages} became a film. Page {page}: {say}"
     PAGE_LEFT_OUT = "Page {page} was left out: {say} {do}"
+    PAGES_LEFT_OUT = "Pages {pages} were left out: {say} {do}"
+    PAGES_LEFT_OUT_ALIKE = "Pages {pages} were left out, of page {page} because: {say} {do}"
+    PAGES_FROM_TO = "{first} to {last}"
     PART_OF_JOINED = (
         "The art is larger than the sheet; this film is {part}. Lay the films over one another "
         "until their crosses meet, tape them, and cut through both along the line between two "

@@ -173,6 +173,9 @@ def test_where_it_is_and_what_was_tried() -> None:
         (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"),
          "It would pass without this warning at 19 x 29 mm (0.76 x 1.14 in): rename it "
          "“art [19 mm].png”."),
+        # 14 x 21 mm would pass, which nobody prints.
+        (check(CheckName.ART_RESOLUTION, 5, None, 36, "warn"),
+         "At 100 x 150 mm (3.94 x 5.91 in) it wants 142 x 213 pixels."),
         (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
         # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
         (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"),
@@ -402,7 +405,9 @@ def test_smaller_and_larger_sizes() -> None:
         "print it at least 350 mm (13.78 in) wide",
         "print it at least 448 mm (17.64 in) wide",
     ]
-    assert list(remedies._sized(few, profile, 0.05, OfferWord.SMALLER))
+    # Of 100 x 150 mm: 25.5 mm high, and 24, which nobody prints.
+    assert list(remedies._sized(few, profile, 0.17, OfferWord.SMALLER))
+    assert not list(remedies._sized(few, profile, 0.16, OfferWord.SMALLER))
     assert not list(remedies._sized(few, profile, 0.049, OfferWord.SMALLER))
     assert list(remedies._sized(few, profile, 2.97, OfferWord.LARGER))
     assert not list(remedies._sized(few, profile, 2.98, OfferWord.LARGER))

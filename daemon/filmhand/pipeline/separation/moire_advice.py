@@ -84,7 +84,8 @@ def _lies_apart(screens: Sequence[FilmScreen | None], film: int) -> bool:
 def _turned(vectors: Float64Array, degrees: float) -> Float64Array:
     turn = np.radians(degrees)
     across, up = np.cos(turn), np.sin(turn)
-    return vectors @ np.array([[across, up], [-up, across]])
+    turned: Float64Array = vectors @ np.array([[across, up], [-up, across]])
+    return turned
 
 
 def _measured_once(strength: FilmStrength) -> FilmStrength:

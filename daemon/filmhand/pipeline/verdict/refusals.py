@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import floor, sqrt
+from math import ceil, floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.language import or_list
@@ -23,6 +23,9 @@ from filmhand.values import dataclass
 _UM_PER_POINT = 1000 * MM_PER_INCH / 72
 # Of a size or a ruling: what is smaller than half as wished helps nobody (ours, no source).
 _LEAST_SHARE = 0.5
+SMALLEST_OFFERED_MM = 25.0
+"""Longer side of the smallest art that is offered as a remedy: hardly anybody prints smaller
+(common practice, no source)."""
 
 
 class CheckFailed(Refused):
@@ -160,8 +163,16 @@ def where_it_passes(
     if share < _LEAST_SHARE and profile.art.fit.kind != "page":
         return ""
     passing: list[_PassesAt] = []
+    wanted = ""
     if check.name is CheckName.ART_RESOLUTION:
-        width, height = (side * share for side in turn_size(layout.art_mm, layout.turned))
+        now = turn_size(layout.art_mm, layout.turned)
+        width, height = (side * share for side in now)
+        if max(width, height) < SMALLEST_OFFERED_MM:
+            across, down = (ceil(side / MM_PER_INCH * check.warn_limit) for side in now)
+            wanted = VerdictWord.PIXELS_WANTED.say(
+                size=size_text(now, profile.sheet), across=across, down=down
+            )
+    if check.name is CheckName.ART_RESOLUTION and not wanted:
         size = size_text((width, height), profile.sheet, cut=floor)
         written = plain_length(width, profile.sheet, cut=floor)
         passing.append(_PassesAt(size, ("art", "fit"), f"width {written}", written))
@@ -170,11 +181,12 @@ def where_it_passes(
         share = sqrt((check.measured - 1) / (check.warn_limit - 1))
     # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
     by_ruling = check.name in {CheckName.GRAY_LEVELS, CheckName.MESH_TO_LPI_RATIO}
-    if by_ruling or (passing and check.fail_limit is not None):
+    if by_ruling or ((passing or wanted) and check.fail_limit is not None):
         lpi = floor((profile.lpi or 0) * share)
         if lpi >= COARSEST_LPI:
             passing.append(_PassesAt(f"{lpi} lpi", ("lpi",), str(lpi), f"{lpi} lpi"))
-    return _told_with_ways(passing, request, ticket) if passing else ""
+    ways = _told_with_ways(passing, request, ticket) if passing else ""
+    return f"{wanted} {ways}".strip()
 
 
 @dataclass(frozen=True, slots=True)

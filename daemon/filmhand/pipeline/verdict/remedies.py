@@ -19,7 +19,7 @@ from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import judged_bits
 from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
-from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.verdict.refusals import SMALLEST_OFFERED_MM, CheckFailed
 from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.pipeline.verdict.ways_to_ask import ProfileChange, how_to_ask
 from filmhand.profile.model import COARSEST_LPI, Profile
@@ -212,7 +212,9 @@ def _sized(
     step = MM_PER_INCH / 100 if profile.sheet.in_inches else 1.0
     mm = cut(round(upright * times / step, 6)) * step
     largest = LARGEST_SHEET_MM if profile.art.tile is Automatic.AUTO else max(profile.sheet.mm)
-    if 5 <= mm <= largest:  # art.fit takes no width under 5 mm
+    longer = mm * max(width, height) / upright
+    # art.fit takes no width under 5 mm.
+    if 5 <= mm <= largest and (times > 1 or longer >= SMALLEST_OFFERED_MM):
         written = plain_length(mm, profile.sheet, cut=cut)
         words = said.say(size=length_text(mm, profile.sheet, cut=cut))
         art = replace(profile.art, fit=Fit("width", read_length_mm(written)))

@@ -38,6 +38,7 @@ class VerdictWord(Sentence):
     PASSES_AT_BY_TICKET = (
         "It would pass without this warning at {where}: write {settings} in its ticket."
     )
+    PIXELS_WANTED = "At {size} it wants {across} x {down} pixels."
     QUOTED_NAME = "“{name}”"
     # notes
     NO_MESH = "No mesh is named, so nothing was judged against one."
