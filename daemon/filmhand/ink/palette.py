@@ -1,9 +1,10 @@
 """The inks that art asks for, found in its colors.
 
-Where three quarters of the art are even, only those count, as the rest is its soft edges. The first
-colors to group by are chosen one after another from the art itself, each far from those before it,
-from the cloth, and common, so the same art always has the same inks. Then k-means in CIELAB, by
-SciPy, moves them to the middle of what is nearest to each.
+Many colors may be inks: some are taken from the art one after another, each far from those before
+it, from the cloth, and common, so the same art always has the same inks; k-means in CIELAB, by
+SciPy, moves them to the middle of what is nearest to each. Where one code in the art stands for all
+that is like such a color, it takes its place. :mod:`~filmhand.ink.ink_choice` chooses of all of
+them. In art of which three quarters are even the rest counts less, as most of it is soft edges.
 """
 
 from __future__ import annotations
@@ -14,20 +15,26 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float64Array
+from filmhand.arrays import Float64Array
 from filmhand.ink.cielab import srgb_to_lab
-from filmhand.ink.color_difference import color_difference
+from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.ink.ink_choice import SAME_INK, AskedColors, choose_inks
 from filmhand.ink.ink_words import InkRefusal
 from filmhand.ink.wide_places import EVEN, even_places
 from filmhand.values import dataclass
 
 INKS_EXTRA = "pip install 'filmhand[inks]'"
-_SAME_INK = 5.0  # CIEDE2000 to the cloth or another ink from which on a color asks for its own
 _FLAT_ART = 0.75  # of the art is even, at least, where it is of flats
 _NEAR = 10.0  # of L*, a*, b*, within which colors add to one another's weight
 _LEAST_AREA = 0.001  # of all that is not cloth; what is rarer asks for no ink
 _ONE_COLOR = 0.25  # of a group, from which on one code in it is its color
 _SAMPLES = 2**15
+_SOFT = 0.25  # what a pixel that is not even counts in art of flats
+_GROUPS = 12  # of colors, among which inks are looked for
+_MOST_COLORS = 600  # of the art, that inks are chosen for
+# The part of all colors like one that is next to it, from which on it is a flat and no gradient.
+_VERY_NEAR, _FLAT = 3.0, 0.7
+_WORTH = (1.0, 6.0)  # the least that an ink betters other art, and art of flats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,10 +53,18 @@ class FoundInks:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Colors:
-    """The colors of art that are not the cloth's: (m, 3) L*, a*, b*, and (m,) how much of each."""
+    """The colors of art that are not the cloth's.
+
+    lab : (m, 3) L*, a*, b*
+    weight : (m,) how much of the art has each
+    even : (m,) the same of what is even
+    of_flats : whether most of the art is even
+    """
 
     lab: Float64Array
     weight: Float64Array
+    even: Float64Array
+    of_flats: bool
 
 
 def find_inks(
@@ -70,16 +85,38 @@ def find_inks(
     """
     vq = _clustering()
     colors = _colors_of(codes / np.iinfo(codes.dtype).max, cloth)
-    seeds = _seeds(colors, cloth, count)
-    if not len(seeds):
+    candidates = _candidates(vq, colors, cloth, count)
+    if not len(candidates):
         return FoundInks(np.zeros((0, 3)), np.zeros(0))
-    often = np.maximum(np.rint(colors.weight / colors.weight.sum() * _SAMPLES), 1).astype(int)
-    centers, _ = vq.kmeans(np.repeat(colors.lab, often, axis=0), seeds)
-    group, _ = vq.vq(colors.lab, centers)
-    inks = np.stack([_color_of_group(colors, group == k) for k in range(len(centers))])
+    chosen = choose_inks(_asked(colors), candidates, cloth, count, worth=_WORTH[colors.of_flats])
+    inks = candidates[chosen]
+    group, _ = nearest_color(colors.lab, inks)
     areas = np.bincount(group, colors.weight, minlength=len(inks)) / colors.weight.sum()
     order = np.argsort(-inks[:, 0], kind="stable")
     return FoundInks(inks[order], areas[order])
+
+
+def _asked(colors: _Colors) -> AskedColors:
+    """The most common colors, with what inks are chosen by."""
+    some = np.sort(np.argsort(-colors.weight, kind="stable")[:_MOST_COLORS])
+    lab, share = colors.lab[some], colors.weight / colors.weight.sum()
+    distance = np.stack([((colors.lab - one) ** 2).sum(axis=1) for one in lab])
+    near, next_to = ((distance <= reach**2) @ share for reach in (_NEAR, _VERY_NEAR))
+    return AskedColors(lab, share[some] / np.sqrt(near), next_to >= _FLAT * near)
+
+
+def _candidates(vq: Any, colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
+    """(k, 3) colors that inks may have: far and common ones, and the middles of groups."""
+    found: list[Float64Array] = []
+    for groups in sorted({count, _GROUPS}):
+        seeds = _seeds(colors, cloth, groups)
+        if not len(seeds):
+            break
+        often = np.rint(colors.weight / colors.weight.sum() * _SAMPLES).astype(int)
+        centers, _ = vq.kmeans(np.repeat(colors.lab, np.maximum(often, 1), axis=0), seeds)
+        found += [*centers, *seeds]
+    main = [_main_color(colors, lab) for lab in found]
+    return np.unique(np.array(main).reshape(-1, 3), axis=0)
 
 
 def _clustering() -> Any:
@@ -93,20 +130,23 @@ def _clustering() -> Any:
 def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
     """The colors of (H, W, 3) codes 0..1: the most frequent code of each of 4096 cells of them."""
     even = even_places(codes, EVEN)
-    weight = (even | (even.mean() < _FLAT_ART)).ravel()
+    of_flats = bool(even.mean() >= _FLAT_ART)
+    weight = np.where(even | (not of_flats), 1, _SOFT).ravel()
     packed = np.rint(codes.reshape(-1, 3) * 65535).astype(np.int64)
     distinct, place = np.unique(
         packed[:, 0] << 32 | packed[:, 1] << 16 | packed[:, 2], return_inverse=True
     )
     weights = np.bincount(place.ravel(), weight)
+    evens = np.bincount(place.ravel(), even.ravel() | (not of_flats))
     channels = np.stack([distinct >> 32, distinct >> 16 & 0xFFFF, distinct & 0xFFFF], axis=1)
     cell = (channels >> 12) @ np.array([256, 16, 1])
-    heaviest = np.lexsort((-weights, cell))
+    heaviest = np.lexsort((-weights, -evens, cell))
     first = np.unique(cell[heaviest], return_index=True)[1]
     lab = srgb_to_lab(channels[heaviest[first]] / 65535)
     total = np.bincount(cell, weights)[cell[heaviest[first]]]
-    printed = (color_difference(lab, cloth) > _SAME_INK) & (total > 0)
-    return _Colors(lab[printed], total[printed])
+    even_total = np.bincount(cell, evens)[cell[heaviest[first]]]
+    printed = (color_difference(lab, cloth) > SAME_INK) & (total > 0)
+    return _Colors(lab[printed], total[printed], even_total[printed], of_flats)
 
 
 def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
@@ -118,7 +158,7 @@ def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
     apart = color_difference(colors.lab, cloth)
     chosen: list[Float64Array] = []
     while len(chosen) < count:
-        score = np.where(rare | (apart <= _SAME_INK), 0, np.sqrt(common) * apart)
+        score = np.where(rare | (apart <= SAME_INK), 0, np.sqrt(common) * apart)
         if not score.any():
             break
         chosen.append(colors.lab[score.argmax()])
@@ -126,11 +166,11 @@ def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
     return np.array(chosen).reshape(-1, 3)
 
 
-def _color_of_group(colors: _Colors, of_group: BoolArray) -> Float64Array:
-    """(3,) the color of a group: the very one that much of it has, else the mean."""
-    lab, weight = colors.lab[of_group], colors.weight[of_group]
-    if weight.max() >= _ONE_COLOR * weight.sum():
-        main: Float64Array = lab[weight.argmax()]
+def _main_color(colors: _Colors, lab: Float64Array) -> Float64Array:
+    """(3,) the very color that much of the art around one has, or else that one."""
+    around = ((colors.lab - lab) ** 2).sum(axis=1) <= _NEAR**2
+    even = colors.even[around]
+    if even.any() and even.max() >= _ONE_COLOR * even.sum():
+        main: Float64Array = colors.lab[around][even.argmax()]
         return main
-    mean: Float64Array = weight @ lab / weight.sum()
-    return mean
+    return lab

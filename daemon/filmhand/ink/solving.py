@@ -32,6 +32,7 @@ _OVER_LIMIT = 300.0  # the same of a whole ink above the limit of the sum
 _SWEEPS = 24  # of a table, in each of which an ink comes nearer to that of its neighbors
 _SWEEP_ROUNDS = 6
 _DRAWN_NEAR = 1.0  # of weighted L*, a*, b*, what a solid of ink is drawn to them by
+_SHADOWS = 4.0  # times the darkest Y, up to which colors are made lighter; 2 would leave no slope
 _STEP = 1e-4  # of coverage, to tell slopes by
 
 
@@ -107,8 +108,8 @@ def separation_table(
     model : the inks on their cloth
     rules : what may be printed
     size : colors to each side of the table
-    compensate_black : whether all colors are drawn nearer to white, so that the darkest that prints
-        is black and shadows stay apart (ISO 18619:2015, black point compensation)
+    compensate_black : whether shadows are drawn nearer to white, so that the darkest that is to be
+        printed is black and they stay apart (after ISO 18619:2015, black point compensation)
     """
     _judge(model, rules)
     colors = srgb_to_lab(grid_codes(size))
@@ -152,15 +153,29 @@ def _combinations(model: PrintModel, rules: InkRules) -> Float64Array:
 
 
 def _darkest(model: PrintModel, rules: InkRules) -> float:
-    """The lowest Y that may be printed, 0..1."""
-    printed = model.screened(_combinations(model, rules))
+    """The lowest Y that is to be printed, 0..1; with black that of black alone, or of dark cloth.
+
+    Other inks with it would print a little darker, and show where films do not quite meet.
+    """
+    if rules.black is None:
+        coverages = _combinations(model, rules)
+    else:
+        coverages = np.zeros((2, model.ink_count))
+        coverages[1, rules.black] = 1
+    printed = model.screened(coverages)
     return float(lab_to_xyz(printed[printed[:, 0].argmin()])[1])
 
 
 def _lightened(colors: Float64Array, darkest: float) -> Float64Array:
-    """Colors drawn nearer to white in XYZ, so that black has the Y given."""
+    """Shadows drawn nearer to white in XYZ, so that black has the Y given.
+
+    Black point compensation (ISO 18619:2015) does so with all colors; here those that are more than
+    a few times as light as the darkest stay, which the inks print as they are.
+    """
+    xyz = lab_to_xyz(colors)
+    shadow = np.clip(1 - xyz[:, 1:2] / max(_SHADOWS * darkest, 1e-9), 0, 1)
     white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
-    return xyz_to_lab((1 - darkest) * lab_to_xyz(colors) + darkest * white)
+    return xyz_to_lab(xyz + darkest * shadow**2 * (white - xyz))
 
 
 def _within(coverages: Float64Array, total: float) -> Float64Array:
@@ -171,10 +186,15 @@ def _within(coverages: Float64Array, total: float) -> Float64Array:
     return cut
 
 
-def _metric(colors: Float64Array) -> Float64Array:
+def color_metric(colors: Float64Array, *, hue: float = _HUE) -> Float64Array:
     """(m, 3, 3) from differences of L*, a*, b* to those of weighted lightness, chroma and hue.
 
-    The weights are those of ISO/CIE 11664-6:2014, without what turns blues, and hue counts double.
+    The weights are those of ISO/CIE 11664-6:2014, without what turns blues.
+
+    Parameters
+    ----------
+    colors : (m, 3) float64, L*, a*, b*, what is differed from
+    hue : how often hue counts
     """
     lightness, a, b = colors.T
     chroma = np.hypot(a, b)
@@ -184,7 +204,7 @@ def _metric(colors: Float64Array) -> Float64Array:
     metric = np.zeros((len(colors), 3, 3))
     metric[:, 0, 0] = 1 / (1 + 0.015 * square / np.sqrt(20 + square))
     metric[:, 1, 1:] = np.stack([across, along], axis=1) / (1 + 0.045 * chroma)[:, None]
-    metric[:, 2, 1:] = _HUE * np.stack([-along, across], axis=1) / (1 + 0.015 * chroma)[:, None]
+    metric[:, 2, 1:] = hue * np.stack([-along, across], axis=1) / (1 + 0.015 * chroma)[:, None]
     return metric
 
 
@@ -201,7 +221,7 @@ def _solved(
 
     That of black is fixed, where (m,) ``black`` is given.
     """
-    metric = _metric(colors)
+    metric = color_metric(colors)
     wanted = 0.0 if near is None else near
     free = np.ones(model.ink_count, bool)
 

@@ -42,6 +42,7 @@ class ChosenInks:
     mode : how colors become inks
     flats : where they are in flat art, where that was looked at
     found : whether they were found in the art
+    by_colors : whether the art decided how colors become inks
     dropped : names of inks of which nothing prints
     """
 
@@ -49,6 +50,7 @@ class ChosenInks:
     mode: SeparationMode
     flats: FlatRegions | None
     found: bool
+    by_colors: bool = False
     dropped: tuple[str, ...] = ()
 
     def without(self, names: Sequence[str]) -> ChosenInks:
@@ -75,9 +77,10 @@ def chosen_inks(codes: UInt16Array, profile: Profile) -> ChosenInks:
     if not inks.wishes:
         raise SetRefusal.NO_INK.refused()
     mode, flats = asked_mode(profile), None
+    by_colors = mode is None
     if mode is None:
         mode, flats = _by_colors(codes, profile, inks)
-    return ChosenInks(inks, mode, flats, found=known is None)
+    return ChosenInks(inks, mode, flats, found=known is None, by_colors=by_colors)
 
 
 def _by_colors(

@@ -14,6 +14,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.mixing import PrintModel
+from filmhand.ink.solids import with_solids
 from filmhand.ink.solving import InkRules
 from filmhand.language import and_list
 from filmhand.mesh.checks import Check, CheckName, Verdict, check_moire
@@ -27,7 +28,7 @@ from filmhand.pipeline.render.screen_moire import film_strength, sight_of
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.render.tile_cache import tile_of
-from filmhand.pipeline.separation.chosen_inks import ChosenInks, chosen_inks
+from filmhand.pipeline.separation.chosen_inks import MOST_UNREACHED, ChosenInks, chosen_inks
 from filmhand.pipeline.separation.color_checks import (
     FarColor,
     color_code,
@@ -64,6 +65,7 @@ from filmhand.pipeline.separation.wanted_inks import known_inks
 from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
 from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on
+from filmhand.profile.inks import MOST_INKS_OF_SET
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
@@ -180,7 +182,10 @@ def _judged(
     tables: list[ColorTable] = []
 
     def table(model: PrintModel, rules: InkRules) -> ColorTable:
-        tables.append(table_of(model, rules, wished.request.tiles))
+        mixed = table_of(model, rules, wished.request.tiles)
+        tables.append(
+            with_solids(mixed, model, based=wanted.choke_mm is not None, black=rules.black)
+        )
         return tables[-1]
 
     press = press_for(profile, [ink.name for ink in wanted.inks])
@@ -274,6 +279,8 @@ def _tell(
             work.remind(SetNote.FOUND.say(inks=told))
         if not plates:
             work.remind(_MODES[wanted.mode].say(inks=told))
+            if chosen.by_colors and wanted.mode is not SeparationMode.SPOT:
+                work.remind(SetNote.WHY_MIXED.say(share=f"{100 * MOST_UNREACHED:g}"))
         icc = work.profile.icc
         if icc is not None and not plates:
             work.remind(PlateNote.ICC.say(name=icc.file.name, intent=icc.intent))
@@ -285,6 +292,9 @@ def _tell(
             work.remind(SetNote.TRAP_LEFT_ASIDE.say())
         if far is not None:
             said = far_note(far, wanted.inks)
+            asked = work.profile.inks.count if chosen.found and work.profile.inks else 0
+            if asked and asked == len(wanted.inks) - chosen.inks.based < MOST_INKS_OF_SET:
+                said = f"{said} {SetNote.ONE_INK_MORE.say(count=asked + 1)}"
             # Whoever judges the film notes all warnings that it has by then.
             work.warned.append(Warned(said, said))
             work.missed = lambda: [SetNote.UNREACHED_ON_LABEL.say()]

@@ -41,6 +41,11 @@ class SetNote(Sentence):
         "(CIEDE2000); the most frequent is {color}, and the nearest ink, {nearest}, is "
         "{difference} from it."
     )
+    ONE_INK_MORE = "inks: auto {count} lets one more ink be found for it."
+    WHY_MIXED = (
+        "Mixed, since more than {share} % of the art have colors that are of no ink and no tint of "
+        "one; separate: spot gives each to the nearest ink instead."
+    )
     OVERPRINTED = (
         "Where {ink} prints over {below}, on {share} % of the art, it becomes {color}, which is "
         "{difference} (CIEDE2000) from what it is alone; an ink that covers, or overprint: false, "
