@@ -12,6 +12,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.mixing import PrintModel
 from filmhand.ink.solids import with_solids
@@ -43,6 +44,7 @@ from filmhand.pipeline.separation.color_page import ColorPage
 from filmhand.pipeline.separation.filled_films import FilledFilm, NothingOfInkError, filled_films
 from filmhand.pipeline.separation.moire_advice import TurnedScreen, turn_that_passes
 from filmhand.pipeline.separation.moire_of_films import ROSETTE_CELLS, FilmScreen, moire_of_films
+from filmhand.pipeline.separation.paper_ground import paper_ground
 from filmhand.pipeline.separation.plate_words import PlateNote
 from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
 from filmhand.pipeline.separation.press_of import press_for
@@ -215,6 +217,10 @@ def _judged(
         refuse_far(far, wanted.inks, process=chosen.inks.transparent)
     works = [_work(wished, page, chosen, film, separated) for film in plan.films]
     _tell(works, wanted, chosen, far, plates=page.plates is not None)
+    paper = paper_ground(codes, np.array(wanted.cloth, float)) if chosen.found else None
+    if paper is not None:
+        for work in works:
+            work.remind(SetNote.ON_PAPER.say(color=color_code(srgb_to_lab(paper))))
     check_file(works[0])
     check_time(works[0], wished.pages * len(works))
     for work in works:

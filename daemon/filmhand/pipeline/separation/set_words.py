@@ -13,6 +13,10 @@ class SetNote(Sentence):
     PROCESS = "The colors of the art are mixed of dots of all inks: {inks}."
     SIMULATED = "The colors of the art are mixed of dots of all inks, on dark cloth: {inks}."
     FOUND = "The inks were found in the art: {inks}."
+    ON_PAPER = (
+        "This looks like a scan or photograph on paper ({color}), which was taken for colors of "
+        'the art, so it takes an ink and prints. cloth: "{color}" in the profile leaves it out.'
+    )
     INK = "{k} {ink} ({color})"
     NOTHING_OF_INK = (
         "Nothing of this art prints in {inks}, so the set has no film of it; the others are "
