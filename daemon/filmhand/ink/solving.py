@@ -45,11 +45,14 @@ class InkRules:
     total_ink : the most that the coverages of a place add up to; 3 is 300 %
     black : which ink is black, by its place in print order; None where none is
     black_generation : 0 for as little black as the color allows, 1 for as much
+    black_alone : whether what is wholly black is to be of black ink alone, as in drawings; in
+        photographs other inks deepen it
     """
 
     total_ink: float = np.inf
     black: int | None = None
     black_generation: float = 0.5
+    black_alone: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,11 +156,8 @@ def _combinations(model: PrintModel, rules: InkRules) -> Float64Array:
 
 
 def _darkest(model: PrintModel, rules: InkRules) -> float:
-    """The lowest Y that is to be printed, 0..1; with black that of black alone, or of dark cloth.
-
-    Other inks with it would print a little darker, and show where films do not quite meet.
-    """
-    if rules.black is None:
+    """The lowest Y that is to be printed, 0..1."""
+    if rules.black is None or not rules.black_alone:
         coverages = _combinations(model, rules)
     else:
         coverages = np.zeros((2, model.ink_count))

@@ -159,3 +159,20 @@ def test_black_is_the_darkest_that_prints_and_shadows_stay_apart():
 def test_rules_that_cannot_be_are_told(rules):
     with pytest.raises(ValueError, match=r"there is no ink|leaves no ink|is not from 0 to 1"):
         solve_inks(WHITE[None], process(), rules)
+
+
+def test_what_is_wholly_black_is_of_black_alone_only_where_that_is_asked():
+    model, black = process(yule_nielsen=1.7), np.zeros((1, 3))
+    rich = separation_table(model, InkRules(black=3), size=9).at(black)[0]
+    alone = separation_table(model, InkRules(black=3, black_alone=True), size=9).at(black)[0]
+    assert rich[3] > 0.9 and rich[:3].min() > 0.5
+    assert model.screened(alone)[0] == pytest.approx(model.screened(np.eye(4)[3])[0], abs=1)
+    assert alone[:3].max() < rich[:3].min()
+
+
+def test_colors_that_print_as_they_are_stay_where_shadows_are_made_lighter():
+    model = process(yule_nielsen=1.7)
+    codes = lab_to_srgb(model.screened(np.array([[0, 0.9, 0.7, 0], [0.5, 0, 0.4, 0.0]])))
+    with_shadows = separation_table(model, InkRules(), size=17)
+    bare = separation_table(model, InkRules(), size=17, compensate_black=False)
+    assert with_shadows.at(codes) == pytest.approx(bare.at(codes), abs=0.02)

@@ -9,6 +9,7 @@ import numpy as np
 
 from filmhand.arrays import UInt16Array
 from filmhand.ink.flat_colors import flat_colors, share_flats
+from filmhand.ink.wide_places import even_places
 from filmhand.pipeline.separation.flat_regions import FlatRegions
 from filmhand.pipeline.separation.separated_art import spot_regions
 from filmhand.pipeline.separation.set_plan import SeparationMode, WantedSet
@@ -29,6 +30,8 @@ MOST_UNREACHED = 0.02
 """The part of flat art that may have colors which no ink comes near; art with more of them is mixed
 of dots, where that is left open."""
 _SURELY_NO_FLATS = 0.25  # of the windows, from which on nobody looks at all of the art
+_DRAWN = 0.5
+_SIDE_LOOKED_AT = 1000  # pixels
 _WINDOW, _WINDOWS = 96, 4  # pixels a side, so many across and down
 
 
@@ -81,6 +84,19 @@ def chosen_inks(codes: UInt16Array, profile: Profile) -> ChosenInks:
     if mode is None:
         mode, flats = _by_colors(codes, profile, inks)
     return ChosenInks(inks, mode, flats, found=known is None, by_colors=by_colors)
+
+
+def is_drawn(codes: UInt16Array) -> bool:
+    """Whether art was drawn and is no photograph: half of its pixels are just as those beside.
+
+    Of open photographs 0 to 37 % are, of logos and clip art 52 to 99 %, but of some small ones.
+
+    Parameters
+    ----------
+    codes : (H, W, 3) uint16, sRGB codes
+    """
+    step = max(1, -(-max(codes.shape[:2]) // _SIDE_LOOKED_AT))
+    return bool(even_places(codes[::step, ::step], 0).mean() >= _DRAWN)
 
 
 def _by_colors(

@@ -29,7 +29,12 @@ from filmhand.pipeline.render.screen_moire import film_strength, sight_of
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.render.tile_cache import tile_of
-from filmhand.pipeline.separation.chosen_inks import MOST_UNREACHED, ChosenInks, chosen_inks
+from filmhand.pipeline.separation.chosen_inks import (
+    MOST_UNREACHED,
+    ChosenInks,
+    chosen_inks,
+    is_drawn,
+)
 from filmhand.pipeline.separation.color_checks import (
     FarColor,
     color_code,
@@ -184,9 +189,16 @@ def _judged(
     tables: list[ColorTable] = []
 
     def table(model: PrintModel, rules: InkRules) -> ColorTable:
+        # Dots of other inks under drawn black show where films do not quite meet.
+        rules = replace(rules, black_alone=is_drawn(codes))
         mixed = table_of(model, rules, wished.request.tiles)
         tables.append(
-            with_solids(mixed, model, based=wanted.choke_mm is not None, black=rules.black)
+            with_solids(
+                mixed,
+                model,
+                based=wanted.choke_mm is not None,
+                black=rules.black if rules.black_alone else None,
+            )
         )
         return tables[-1]
 

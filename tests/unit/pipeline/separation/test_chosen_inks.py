@@ -6,11 +6,12 @@ import io
 
 import numpy as np
 import pytest
+import skimage.data
 from PIL import Image, ImageDraw, ImageFilter
 
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors, share_flats
-from filmhand.pipeline.separation.chosen_inks import chosen_inks
+from filmhand.pipeline.separation.chosen_inks import chosen_inks, is_drawn
 from filmhand.pipeline.separation.set_plan import SeparationMode
 from filmhand.profile.read.load import load_profile
 
@@ -125,3 +126,12 @@ def test_thin_lines_of_another_color_are_told_and_noise_is_not(width):
     codes[10 : 10 + width] = 255
     codes[29, 5:55:3] = (250, 225, 200)  # beside an edge, and not far off
     assert share_flats(codes, flat_colors(codes, inks, cloth)).unreached_pixels == 0
+
+
+@pytest.mark.parametrize(
+    ("picture", "drawn"),
+    [("astronaut", False), ("coffee", False), ("rocket", False), ("logo", True), ("horse", True)],
+)
+def test_drawings_are_told_from_photographs(picture, drawn):
+    art = np.asarray(Image.fromarray(getattr(skimage.data, picture)()).convert("RGB"))
+    assert is_drawn(art.astype(np.uint16) * 257) is drawn
