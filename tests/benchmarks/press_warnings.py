@@ -23,7 +23,7 @@ from icc_files import newsprint_profile
 from filmhand.ink.cielab import srgb_to_lab, with_black_at
 from filmhand.ink.color_difference import color_difference
 from filmhand.pipeline.separation.color_checks import FAR, FAR_SHARE, TOO_FAR, TOO_FAR_SHARE
-from filmhand.pipeline.separation.output_profile import output_profile
+from filmhand.pipeline.separation.planning.output_profile import output_profile
 from filmhand.profile.icc import RenderingIntent
 
 FREE = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")

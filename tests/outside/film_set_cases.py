@@ -26,13 +26,18 @@ from filmhand.ink.solving import InkRules, separation_table
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
-from filmhand.pipeline.separation.flat_regions import regions_of_flats
-from filmhand.pipeline.separation.ink_shapes import InkShapes
-from filmhand.pipeline.separation.ink_tones import InkTones
+from filmhand.pipeline.separation.geometry.film_bits import FilmToFill, ToneSource, fill_films
+from filmhand.pipeline.separation.geometry.flat_regions import regions_of_flats
+from filmhand.pipeline.separation.geometry.ink_shapes import InkShapes
+from filmhand.pipeline.separation.geometry.ink_tones import InkTones
 from filmhand.pipeline.separation.moire_of_films import FilmBands, FilmScreen, moire_of_films
+from filmhand.pipeline.separation.planning.set_plan import (
+    ListedInk,
+    SeparationMode,
+    WantedSet,
+    set_angles,
+)
 from filmhand.pipeline.separation.recombined import recombined_films
-from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, WantedSet, set_angles
 from filmhand.profile.read.load import load_profile
 from filmhand.request import JobRequest
 from filmhand.screen.dot_shapes import Dot

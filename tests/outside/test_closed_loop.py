@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.pipeline.measured_press import resolution_text, screen_text
 from filmhand.pipeline.press_curve import press_curve_of
+from filmhand.pipeline.readings.measured_press import resolution_text, screen_text
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.curve import CurveText, curve_from_text
 from filmhand.profile.read.load import read_profile

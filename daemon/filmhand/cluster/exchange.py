@@ -49,7 +49,7 @@ def _put_icc(request: JobRequest, place: Path) -> Path | None:
     try:
         data = wish.file.read()
     except OSError as fault:
-        from filmhand.pipeline.separation.plate_words import PlateNote  # noqa: PLC0415
+        from filmhand.pipeline.separation.plates.plate_words import PlateNote  # noqa: PLC0415
 
         why = fault.strerror or fault
         say = PlateNote.ICC_UNREAD.say(name=wish.file.name, why=why)

@@ -25,7 +25,7 @@ from filmhand.tone import Levels
 from filmhand.values import dataclass
 
 if TYPE_CHECKING:
-    from filmhand.pipeline.separation.set_plan import FilmOfSet
+    from filmhand.pipeline.separation.planning.set_plan import FilmOfSet
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,8 @@ from filmhand.film.formats import load_codecs
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
-from filmhand.pipeline.measured_press import reading_warnings
 from filmhand.pipeline.printer_films.printer_words import printer_notes
+from filmhand.pipeline.readings.measured_press import reading_warnings
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from filmhand.mesh.limits import smallest_tone
-from filmhand.pipeline.measured_press import held_notes, held_sizes
 from filmhand.pipeline.profile_notes import PressWord
+from filmhand.pipeline.readings.measured_press import held_notes, held_sizes
 from filmhand.pipeline.render.screen_plan import smallest_pixels, spot_of
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Aim, GainCurve

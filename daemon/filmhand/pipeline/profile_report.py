@@ -12,10 +12,10 @@ from filmhand.mesh.checks import Verdict
 from filmhand.mesh.figures import figures_apart
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.mesh.moire.bands import Moire
-from filmhand.pipeline.measured_press import curve_record, held_notes, reading_warnings
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
 from filmhand.pipeline.printer_films.printer_words import scale_pct
 from filmhand.pipeline.profile_notes import ProfileNote
+from filmhand.pipeline.readings.measured_press import curve_record, held_notes, reading_warnings
 from filmhand.pipeline.record import mesh_record
 from filmhand.pipeline.render.screen_moire import (
     longest_art_mm,
@@ -24,7 +24,7 @@ from filmhand.pipeline.render.screen_moire import (
     tile_moire,
 )
 from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, plan_screen, screen_checks
-from filmhand.pipeline.separation.set_report import set_report
+from filmhand.pipeline.separation.planning.set_report import set_report
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.schema import OF_INKS

@@ -8,9 +8,9 @@ from filmhand.mesh.checks import Verdict
 from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.label import side_up
-from filmhand.pipeline.measured_press import held_notes
 from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.proof_facts import ProofCount, ProofFact
+from filmhand.pipeline.readings.measured_press import held_notes
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.told_places import proof_turn
 from filmhand.profile.terms import Treat

@@ -9,8 +9,8 @@ from filmhand.film.formats import Format
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.measured_press import curve_record
 from filmhand.pipeline.printer_films.printer_words import scale_pct
+from filmhand.pipeline.readings.measured_press import curve_record
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.sheet.layout import FilmPart, Layout
 from filmhand.units import MM_PER_INCH, PixelsPerInch

@@ -207,7 +207,7 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
     match question["task"]:
         case "films":
             if requests[0].is_scan:
-                from filmhand.pipeline.kept_reading import keep_reading  # noqa: PLC0415
+                from filmhand.pipeline.readings.kept_reading import keep_reading  # noqa: PLC0415
 
                 return result_to_json(keep_reading(requests[0]))
             from filmhand.pipeline.make import make_films  # noqa: PLC0415
@@ -222,11 +222,11 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
 
             return space_to_json(find_room(requests, sizes_from_json(question["known"])))
         case "wedge":
-            from filmhand.pipeline.scan_answers import answer_of_wedge  # noqa: PLC0415
+            from filmhand.pipeline.readings.scan_answers import answer_of_wedge  # noqa: PLC0415
 
             return answer_of_wedge(requests[0], question)
         case "exposure":
-            from filmhand.pipeline.scan_answers import answer_of_exposure  # noqa: PLC0415
+            from filmhand.pipeline.readings.scan_answers import answer_of_exposure  # noqa: PLC0415
 
             return answer_of_exposure(requests[0], question)
     raise ValueError(f"no task {question['task']!r}")

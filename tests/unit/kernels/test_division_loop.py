@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.kernels.loops import compiled
-from filmhand.pipeline.separation import region_owners
+from filmhand.pipeline.separation.geometry import region_owners
 
 pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
 FULL = 65535

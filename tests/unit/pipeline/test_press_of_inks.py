@@ -15,9 +15,9 @@ from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.errors import Refused
-from filmhand.pipeline.kept_reading import keep_reading
 from filmhand.pipeline.press_curve import press_curve_of
-from filmhand.pipeline.separation.profile_of_ink import profile_of_ink
+from filmhand.pipeline.readings.kept_reading import keep_reading
+from filmhand.pipeline.separation.planning.profile_of_ink import profile_of_ink
 from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot
 from filmhand.request import JobRequest
 from filmhand.service.profile_registry import ProfileRegistry

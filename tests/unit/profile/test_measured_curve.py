@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import ProfileError
-from filmhand.pipeline.measured_press import reading_warnings
+from filmhand.pipeline.readings.measured_press import reading_warnings
 from filmhand.profile.read.curve import CurveError, curve_from_text, curve_text, newest_usable
 from filmhand.profile.read.curve_head import curve_head, head_lines
 from filmhand.profile.read.load import from_snapshot, load_profile, load_profiles, to_snapshot

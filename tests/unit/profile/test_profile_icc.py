@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from filmhand.errors import ProfileError
-from filmhand.pipeline.separation.set_plan import SeparationMode
-from filmhand.pipeline.separation.wanted_inks import known_inks
-from filmhand.pipeline.separation.wanted_set import wanted_set
+from filmhand.pipeline.separation.planning.set_plan import SeparationMode
+from filmhand.pipeline.separation.planning.wanted_inks import known_inks
+from filmhand.pipeline.separation.planning.wanted_set import wanted_set
 from filmhand.profile.icc import IccWish, RenderingIntent
 from filmhand.profile.read.load import from_snapshot, load_profile, to_snapshot, with_icc_at
 from filmhand.profile.ticket.ticket import read_ticket

@@ -12,14 +12,14 @@ from PIL import Image
 
 from filmhand.cli.main import main
 from filmhand.errors import Refused
-from filmhand.pipeline.earlier_readings import (
+from filmhand.pipeline.readings.earlier_readings import (
     NamedReading,
     NoReadingError,
     agreeing,
     named_reading,
     own_as_json,
 )
-from filmhand.pipeline.kept_reading import keep_reading, kept_reading
+from filmhand.pipeline.readings.kept_reading import keep_reading, kept_reading
 from filmhand.profile.read.curve import curve_from_text
 from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
 from filmhand.request import READING_ENDS, JobRequest
@@ -192,7 +192,9 @@ def test_a_scan_is_read_with_those_of_the_same_wedge_before_it(
     scan, wedge_profile, tmp_path, monkeypatch
 ):
     alone = named("c.png", 6)
-    monkeypatch.setattr("filmhand.pipeline.kept_reading.read_scan", lambda *_, **__: alone.reading)
+    monkeypatch.setattr(
+        "filmhand.pipeline.readings.kept_reading.read_scan", lambda *_, **__: alone.reading
+    )
     earlier = {
         "same.json": figures(named("a.png", 4), wedge_profile),
         "edited.json": figures(
@@ -221,7 +223,9 @@ def test_a_scan_through_which_and_those_before_no_curve_goes_counts_alone_and_te
     scan, wedge_profile, tmp_path, monkeypatch
 ):
     alone = named("b.png", 6)
-    monkeypatch.setattr("filmhand.pipeline.kept_reading.read_scan", lambda *_, **__: alone.reading)
+    monkeypatch.setattr(
+        "filmhand.pipeline.readings.kept_reading.read_scan", lambda *_, **__: alone.reading
+    )
     falls = tuple(PatchReading(tone, 80 - tone, 0.02) for tone in range(4, 80, 4))
     earlier = [tmp_path / "a.json", tmp_path / "b.json"]
     for path in earlier:

@@ -17,8 +17,8 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import job_harness
 
-from filmhand.cli.curves import curve_lines
 from filmhand.cli.main import main
+from filmhand.cli.press.curves import curve_lines
 from filmhand.cli.station import print_status
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders

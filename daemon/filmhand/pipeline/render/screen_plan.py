@@ -8,7 +8,7 @@ from typing import Any
 from filmhand.expression import read_expression
 from filmhand.mesh.checks import Check, check_gray_levels, check_ratio
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
-from filmhand.pipeline.measured_press import held_sizes
+from filmhand.pipeline.readings.measured_press import held_sizes
 from filmhand.profile.model import Profile
 from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
 from filmhand.screen.dot_shapes import DotFunction, DotShape

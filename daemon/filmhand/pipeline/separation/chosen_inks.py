@@ -10,18 +10,18 @@ import numpy as np
 from filmhand.arrays import UInt16Array
 from filmhand.ink.flat_colors import flat_colors, share_flats
 from filmhand.ink.wide_places import even_places
-from filmhand.pipeline.separation.flat_regions import FlatRegions
-from filmhand.pipeline.separation.separated_art import spot_regions
-from filmhand.pipeline.separation.set_plan import SeparationMode, WantedSet
-from filmhand.pipeline.separation.set_words import SetRefusal
-from filmhand.pipeline.separation.wanted_inks import (
+from filmhand.pipeline.separation.geometry.flat_regions import FlatRegions
+from filmhand.pipeline.separation.planning.set_plan import SeparationMode, WantedSet
+from filmhand.pipeline.separation.planning.wanted_inks import (
     SetInks,
     asked_mode,
     found_inks,
     known_inks,
     mixing_mode,
 )
-from filmhand.pipeline.separation.wanted_set import wanted_set
+from filmhand.pipeline.separation.planning.wanted_set import wanted_set
+from filmhand.pipeline.separation.separated_art import spot_regions
+from filmhand.pipeline.separation.set_words import SetRefusal
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.values import dataclass

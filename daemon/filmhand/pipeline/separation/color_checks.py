@@ -15,9 +15,9 @@ from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
 from filmhand.ink.mixing import PrintModel, bands_to_lab
 from filmhand.language import and_list
+from filmhand.pipeline.separation.planning.set_plan import ListedInk, WantedSet
 from filmhand.pipeline.separation.recombined import RecombinedFilms
 from filmhand.pipeline.separation.separated_art import SeparatedArt
-from filmhand.pipeline.separation.set_plan import ListedInk, WantedSet
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.profile.inks import MOST_INKS_OF_SET
 from filmhand.values import dataclass

@@ -16,10 +16,10 @@ from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
 from filmhand.pipeline.render.size_note import size_note
 from filmhand.pipeline.render.strips import oriented
 from filmhand.pipeline.separation.colors_of_art import colors_of_art
-from filmhand.pipeline.separation.own_plates import OwnPlates, pages_for, plates_for
-from filmhand.pipeline.separation.plates_to_films import print_of_plates
+from filmhand.pipeline.separation.planning.wanted_inks import codes_of, known_inks, lab_of
+from filmhand.pipeline.separation.plates.own_plates import OwnPlates, pages_for, plates_for
+from filmhand.pipeline.separation.plates.plates_to_films import print_of_plates
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
-from filmhand.pipeline.separation.wanted_inks import codes_of, known_inks, lab_of
 from filmhand.profile.model import Profile, RepairWishes, ToneWishes
 from filmhand.profile.terms import Automatic, OnScreened
 from filmhand.sheet.layout import Layout

@@ -46,13 +46,26 @@ from filmhand.pipeline.separation.color_checks import (
     refuse_far,
 )
 from filmhand.pipeline.separation.color_page import ColorPage
-from filmhand.pipeline.separation.filled_films import FilledFilm, NothingOfInkError, filled_films
+from filmhand.pipeline.separation.geometry.filled_films import (
+    FilledFilm,
+    NothingOfInkError,
+    filled_films,
+)
 from filmhand.pipeline.separation.moire_advice import TurnedScreen, turn_that_passes
 from filmhand.pipeline.separation.moire_of_films import ROSETTE_CELLS, FilmScreen, moire_of_films
 from filmhand.pipeline.separation.paper_ground import paper_ground
-from filmhand.pipeline.separation.plate_words import PlateNote
-from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
-from filmhand.pipeline.separation.press_of import press_for
+from filmhand.pipeline.separation.planning.press_of import press_for
+from filmhand.pipeline.separation.planning.set_plan import (
+    FilmOfSet,
+    SeparationMode,
+    SetPlan,
+    WantedSet,
+    plan_set,
+)
+from filmhand.pipeline.separation.planning.wanted_inks import known_inks
+from filmhand.pipeline.separation.planning.wanted_set import wanted_set
+from filmhand.pipeline.separation.plates.plate_words import PlateNote
+from filmhand.pipeline.separation.plates.plates_to_films import mode_of_plates, separated_plates
 from filmhand.pipeline.separation.ready_made import table_of
 from filmhand.pipeline.separation.recombined import (
     CELLS_TO_A_PLACE,
@@ -60,16 +73,7 @@ from filmhand.pipeline.separation.recombined import (
     recombined_films,
 )
 from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
-from filmhand.pipeline.separation.set_plan import (
-    FilmOfSet,
-    SeparationMode,
-    SetPlan,
-    WantedSet,
-    plan_set,
-)
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
-from filmhand.pipeline.separation.wanted_inks import known_inks
-from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
 from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on
 from filmhand.profile.inks import MOST_INKS_OF_SET

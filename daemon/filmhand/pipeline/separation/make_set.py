@@ -17,10 +17,10 @@ from filmhand.pipeline.make import finished_film, page_number
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.separation.color_page import open_color_page
 from filmhand.pipeline.separation.judged_set import FilmFailed, JudgedSet, judged_set
-from filmhand.pipeline.separation.own_plates import pages_for
-from filmhand.pipeline.separation.set_plan import separation_record
+from filmhand.pipeline.separation.planning.set_plan import separation_record
+from filmhand.pipeline.separation.planning.wanted_inks import known_inks
+from filmhand.pipeline.separation.plates.own_plates import pages_for
 from filmhand.pipeline.separation.set_words import SetCount, SetFact
-from filmhand.pipeline.separation.wanted_inks import known_inks
 from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, FinishedSet, JobRequest
 

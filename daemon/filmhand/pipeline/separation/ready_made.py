@@ -16,10 +16,10 @@ from filmhand.ink.mixing import PrintModel
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.tile_cache import kept_body, tile_of
+from filmhand.pipeline.separation.planning.set_plan import SeparationMode, plan_set
+from filmhand.pipeline.separation.planning.wanted_inks import asked_mode, known_inks
+from filmhand.pipeline.separation.planning.wanted_set import wanted_set
 from filmhand.pipeline.separation.separated_art import model_of, rules_of
-from filmhand.pipeline.separation.set_plan import SeparationMode, plan_set
-from filmhand.pipeline.separation.wanted_inks import asked_mode, known_inks
-from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.tone import FULL

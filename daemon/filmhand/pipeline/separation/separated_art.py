@@ -15,16 +15,21 @@ from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE, UnreachedColor, flat_colors
 from filmhand.ink.mixing import PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
-from filmhand.pipeline.separation.disc_reach import DiscReach
-from filmhand.pipeline.separation.fades import fades_of
-from filmhand.pipeline.separation.film_bits import ToneSource
-from filmhand.pipeline.separation.flat_regions import FlatRegions, regions_of_flats
-from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
-from filmhand.pipeline.separation.ink_tones import InkTones
-from filmhand.pipeline.separation.output_profile import OutputProfile
-from filmhand.pipeline.separation.overprint import fill_beneath
-from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
-from filmhand.pipeline.separation.small_tints import without_crumbs
+from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
+from filmhand.pipeline.separation.geometry.fades import fades_of
+from filmhand.pipeline.separation.geometry.film_bits import ToneSource
+from filmhand.pipeline.separation.geometry.flat_regions import FlatRegions, regions_of_flats
+from filmhand.pipeline.separation.geometry.ink_shapes import InkShapes, Trap
+from filmhand.pipeline.separation.geometry.ink_tones import InkTones
+from filmhand.pipeline.separation.geometry.overprint import fill_beneath
+from filmhand.pipeline.separation.geometry.small_tints import without_crumbs
+from filmhand.pipeline.separation.planning.output_profile import OutputProfile
+from filmhand.pipeline.separation.planning.set_plan import (
+    ListedInk,
+    SeparationMode,
+    SetPlan,
+    WantedSet,
+)
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 

@@ -14,7 +14,7 @@ from filmhand.errors import Refused
 from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.separation.color_page import open_color_page
 from filmhand.pipeline.separation.judged_set import FilmFailed, judged_set, named_after_ink
-from filmhand.pipeline.separation.set_plan import FilmOfSet
+from filmhand.pipeline.separation.planning.set_plan import FilmOfSet
 from filmhand.pipeline.separation.set_words import SetOffer
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import (

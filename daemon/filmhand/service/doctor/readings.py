@@ -52,7 +52,7 @@ def examine_readings(
 
 def _presses(profile: Profile) -> list[Profile]:
     """The profile, and the profile of each ink that has a reading of its own."""
-    from filmhand.pipeline.separation.profile_of_ink import profile_of_ink  # noqa: PLC0415
+    from filmhand.pipeline.separation.planning.profile_of_ink import profile_of_ink  # noqa: PLC0415
 
     found = [profile]
     for ink in ink_folders(profile.inks, profile.underbase):
@@ -72,7 +72,7 @@ def _reading_of(profile: Profile) -> GainCurve | None:
 
 def _in_force(name: str, presses: list[Profile], today: date) -> Iterator[Finding]:
     """What is wrong with the readings that films go by."""
-    from filmhand.pipeline.measured_press import reading_warnings  # noqa: PLC0415
+    from filmhand.pipeline.readings.measured_press import reading_warnings  # noqa: PLC0415
 
     for press in presses:
         if press.waits_for_reading and len(presses) > 1:

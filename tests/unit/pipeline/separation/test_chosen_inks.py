@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw, ImageFilter
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.flat_colors import flat_colors, share_flats
 from filmhand.pipeline.separation.chosen_inks import chosen_inks, is_drawn
-from filmhand.pipeline.separation.set_plan import SeparationMode
+from filmhand.pipeline.separation.planning.set_plan import SeparationMode
 from filmhand.profile.read.load import load_profile
 
 RED, GREEN, BLUE, BLACK = (200, 32, 40), (20, 140, 70), (29, 63, 156), (16, 16, 16)

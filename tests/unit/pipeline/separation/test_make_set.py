@@ -14,7 +14,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.pipeline import make as pipeline_make
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.separation import filled_films
+from filmhand.pipeline.separation.geometry import filled_films
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, JobResult
 

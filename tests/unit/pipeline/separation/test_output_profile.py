@@ -19,7 +19,7 @@ from PIL import Image, ImageCms
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.mixing import bands_to_lab
 from filmhand.pipeline.separation.color_checks import far_in_mixtures
-from filmhand.pipeline.separation.output_profile import output_profile
+from filmhand.pipeline.separation.planning.output_profile import output_profile
 from filmhand.profile.icc import RenderingIntent
 
 DEBIAN = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")  # icc-profiles-free

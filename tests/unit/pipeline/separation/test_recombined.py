@@ -10,8 +10,8 @@ from filmhand.ink.cielab import lab_to_srgb, lab_to_xyz, srgb_to_lab, xyz_to_lab
 from filmhand.ink.flat_colors import flat_colors, share_flats
 from filmhand.ink.mixing import PrintingInk, print_model
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.separation.ink_regions import ink_regions
-from filmhand.pipeline.separation.ink_shapes import InkShapes
+from filmhand.pipeline.separation.geometry.ink_regions import ink_regions
+from filmhand.pipeline.separation.geometry.ink_shapes import InkShapes
 from filmhand.pipeline.separation.recombined import recombined_films
 from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.lattice import find_lattice

@@ -6,8 +6,13 @@ import numpy as np
 import pytest
 
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
+from filmhand.pipeline.separation.planning.set_plan import (
+    ListedInk,
+    SeparationMode,
+    WantedSet,
+    plan_set,
+)
 from filmhand.pipeline.separation.separated_art import black_of, separated_art
-from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, WantedSet, plan_set
 from filmhand.units import PixelsPerInch
 
 FULL = 65535

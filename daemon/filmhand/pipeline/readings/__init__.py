@@ -1,0 +1,1 @@
+"""Scans of printed wedges on their way to curves: opened, read, kept, put in force."""

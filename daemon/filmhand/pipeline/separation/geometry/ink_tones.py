@@ -1,0 +1,97 @@
+"""Colors of art to the tone of each ink at device resolution, for inks that lie over each other.
+
+Colors become coverages at the art's own resolution, and coverages are resampled: light goes by
+areas, so what is mixed of two pixels is the mean of their areas. Where a filter overshoots at an
+edge the tones are drawn back to what a place may have of all inks together.
+
+An underbase is choked where all printing ends, so that it does not look out from below.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from PIL import Image
+
+from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
+from filmhand.art.raster import in_threads, row_strips
+from filmhand.ink.color_table import ColorTable
+from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
+from filmhand.sheet.resample import Resampled
+from filmhand.tone import FULL
+
+_STRIP_PIXELS = 96_000
+
+
+class InkTones:
+    """The tone of each ink's film, given in strips; several threads may ask for them.
+
+    Parameters
+    ----------
+    codes : (H, W, 3) uint8 or uint16, sRGB, the art as it lies on the film
+    table : from codes 0..1 to the coverage of each ink, 0..1, in print order
+    to : (width, height) that the art has on the film, in device pixels
+    total_ink : the most that the coverages of a place add up to, 3 for 300 %
+    underbase : which ink lies below all others and is choked, by its place in print order
+    choke : how far it is drawn back
+    """
+
+    def __init__(
+        self,
+        codes: UInt8Array | UInt16Array,
+        table: ColorTable,
+        to: tuple[int, int],
+        *,
+        total_ink: float = np.inf,
+        underbase: int | None = None,
+        choke: DiscReach | None = None,
+    ) -> None:
+        self._total_ink = total_ink
+        self._height = to[1]
+        self._underbase = underbase
+        self._choke = choke or DiscReach(0, 0)
+        parts = np.arange(FULL + 1) / FULL
+        self._coverages = [
+            Resampled(plane, parts, to, method=Image.Resampling.LANCZOS)
+            for plane in _coverages(codes, table)
+        ]
+
+    @property
+    def ink_count(self) -> int:
+        """How many inks there are."""
+        return len(self._coverages)
+
+    def tones(self, first: int, count: int) -> UInt16Array:
+        """The tones of all films in rows first .. first + count - 1.
+
+        Returns
+        -------
+        (n, count, width) uint16, 0 for none of the ink and 65535 for a solid
+        """
+        if self._underbase is None:
+            return self._unchoked(first, count)
+        around = self._choke.with_surroundings(self._unchoked, first, count, height=self._height)
+        return self._choke.choked(around, self._underbase)
+
+    def _unchoked(self, first: int, count: int) -> UInt16Array:
+        """(n, count, width) the tones with the underbase as wide as all others."""
+        found: Float32Array = np.stack([plane.rows(first, count) for plane in self._coverages])
+        np.clip(found, 0, 1, out=found)
+        if self._total_ink < self.ink_count:
+            total = found.sum(axis=0)
+            found *= self._total_ink / np.maximum(total, np.float32(self._total_ink))
+        tones: UInt16Array = np.rint(found * np.float32(FULL)).astype(np.uint16)
+        return tones
+
+
+def _coverages(codes: UInt8Array | UInt16Array, table: ColorTable) -> UInt16Array:
+    """(n, H, W) uint16 coverages of the art's own pixels, 65535 for all of one."""
+    inks = table.values.shape[-1]
+    planes = np.empty((inks, *codes.shape[:2]), np.uint16)
+    largest = np.iinfo(codes.dtype).max
+
+    def one(rows: slice) -> None:
+        found = table.at(codes[rows] / largest)
+        planes[:, rows] = np.moveaxis(np.rint(np.clip(found, 0, 1) * FULL), -1, 0)
+
+    in_threads(one, row_strips(codes.shape[:2], _STRIP_PIXELS))
+    return planes
