@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import tifffile
 
-sys.path.insert(0, str(Path(__file__).parents[2] / "art"))
+sys.path.insert(0, str(Path(__file__).parents[3] / "art"))
 
 from art_in_layers import KINDS, SIDE, as_layered, as_pdf, as_svg, bar
 from separated_files import LIMITS

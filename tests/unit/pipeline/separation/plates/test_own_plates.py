@@ -10,7 +10,7 @@ import pytest
 import tifffile
 from PIL import Image
 
-sys.path.insert(0, str(Path(__file__).parents[2] / "art"))
+sys.path.insert(0, str(Path(__file__).parents[3] / "art"))
 
 from separated_files import LIMITS, ink_tiff, layered_file
 from separated_pdf import ink_page, own_pixels
