@@ -100,7 +100,7 @@ class RenderCount(Counted):
     INKS = (
         "This art has {n} color beside its ground, and one film prints it as one ink: {inks}.",
         "This art has {n} colors beside its ground, and one film prints them as one ink: {inks}. "
-        "For a film each, drop each color as art of its own.",
+        "For a film of each, write inks: auto {n} in the profile or in a ticket.",
     )
     ISLANDS = (
         "{n} small island of ink far from the subject was cleared; the proof shows where.",
