@@ -31,6 +31,7 @@ from filmhand.ink.art_pieces import SrgbCodes, art_pieces
 from filmhand.ink.blends import MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.ink.edge_pairs import share_pairs
 from filmhand.ink.fading import InksThatFade, share_fades
 from filmhand.ink.wide_places import EVEN, even_places, places_of
 from filmhand.tone import FULL
@@ -271,6 +272,16 @@ def share_flats(
     shares[whole, labels[whole]] = 1
     found, difference = _shared(edges, colors)
     shares[edges.asked] = found[edges.kind]
+    share_pairs(
+        shares,
+        codes,
+        found_codes,
+        np.where(_in_flat(labels), labels, -1).astype(np.int8),
+        labels,
+        edges.asked,
+        found=colors.found,
+        in_light=colors.in_light,
+    )
     if fading is not None and (fading >= 0).any():
         share_fades(shares, fading, *found_codes, colors)
     inside = np.zeros_like(edges.asked)

@@ -69,6 +69,37 @@ def test_a_line_of_one_pixel_of_its_own_color_stays_whole():
     assert found.shares[..., 2].sum() == 6
 
 
+# Of a drawing: two shades of one ink, and between them and a dark ground what looks like another.
+LIGHT, SHADE, CYAN, DARK = (40, 184, 235), (35, 194, 238), (0, 172, 211), (58, 77, 84)
+SOFT = tuple(np.round(0.79 * np.array(SHADE) + 0.21 * np.array(DARK)).astype(int))
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("rows", ["ddddMssss", "ddddmMssss"])
+def test_the_soft_edge_of_a_shade_has_nothing_of_an_ink_that_it_looks_like(rows, turned):
+    letters = {"d": DARK, "s": SHADE, "l": LIGHT, "c": CYAN, "M": SOFT}
+    letters["m"] = tuple((3 * np.array(DARK) + np.array(SHADE)) // 4)
+    codes = picture([rows + "lllllllcccccc"] * 8, **letters)
+    codes = codes.swapaxes(0, 1) if turned else codes
+    shares = shared(codes, (LIGHT, CYAN, DARK)).shares
+    edge = (shares.swapaxes(0, 1) if turned else shares)[:, : len(rows)]
+    assert edge[..., 1].max() == 0
+    assert edge[2, rows.index("M")] == pytest.approx([0.79, 0, 0.21, 0], abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("rows", "line"), [("ddddcssss", CYAN), ("ddddgwwww", None), ("ddddggwwww", None)]
+)
+def test_a_drawn_line_between_two_flats_stays_though_an_edge_may_look_so(rows, line):
+    gray = tuple((np.array(DARK) + WHITE) // 2)
+    letters = {"d": DARK, "s": SHADE, "w": WHITE, "c": CYAN, "g": gray}
+    codes = picture([rows + "sssssscccccgggggg"] * 8, **letters)
+    shares = shared(codes, (SHADE, line or gray, DARK)).shares[3, : len(rows)]
+    drawn = [letter in "cg" for letter in rows]
+    assert shares[drawn, 1].tolist() == [1] * sum(drawn)
+    assert shares[~np.array(drawn), 1].max() == 0
+
+
 def test_a_soft_line_that_no_flat_of_its_ink_lies_near_is_that_inks():
     half = tuple((np.array(RED) + WHITE) // 2)
     codes = picture(["wwwhrhwww"] * 6, w=WHITE, h=half, r=RED)

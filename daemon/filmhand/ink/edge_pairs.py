@@ -1,0 +1,161 @@
+"""Soft edges between two flats, with none of a third ink whose color they pass on their way.
+
+Between red and white lies pink. Where art has both, and shades of them that are a little off those
+that were taken for the inks' own, a pixel of an edge may look more like an ink than like the blend.
+Here such pixels are held against the very flats that they lie between, which have no part in an
+ink beyond the two.
+
+A line that somebody drew stays: it has pixels of its own color side by side, or is off the way from
+the one flat to the other, or is even over two by two pixels.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int32Array, Int64Array
+from filmhand.ink.art_pieces import SrgbCodes
+from filmhand.ink.wide_places import EVEN, even_places
+from filmhand.tone import linear_to_srgb, srgb_to_linear
+
+PAIR_REACH = 3
+"""Rows above and below that decide about a pixel."""
+_SOFT = 2  # pixels to either side within which an edge has its two flats
+_WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
+# What is farther away is less likely to be of the edge itself.
+_STEPS = ((2, 2), (2, 1), (1, 2), (1, 1))
+# Of 255: by so much rounding moves a code, and what blends opacities in 8 bits moves it.
+_ROUNDED, _BLENDED = 1.5 / 255, 3 / 255
+_LINE = 3  # pixels of an ink's own color among five by five that are no chance
+_WHOLE = 1 / 32  # a share this near to nothing or all is taken for that
+
+_Labels = NDArray[np.int8]
+
+
+def share_pairs(
+    shares: Float32Array,
+    codes: SrgbCodes,
+    distinct: tuple[Float64Array, Int32Array],
+    flats: _Labels,
+    labels: _Labels,
+    asked: BoolArray,
+    *,
+    found: Float64Array,
+    in_light: bool,
+) -> None:
+    """Share edges between two flats among these alone, in place.
+
+    Parameters
+    ----------
+    shares : (H, W, k) float32, 0..1. Of a part of the art, :data:`PAIR_REACH` rows and columns at
+        the inner ends are context
+    codes : (H, W, 3) uint8 or uint16, sRGB codes
+    distinct : (d, 3) the different codes, 0..1, and (H, W) which of them each pixel has
+    flats : (H, W) int8, the place of the color whose flat each pixel is in, or -1
+    labels : (H, W) int8, the place of the color that each pixel looks like, or -1
+    asked : (H, W) which pixels may be of edges
+    found : (k, 3) float64, sRGB codes 0..1 that the art has for each color
+    in_light : whether edges are blends of light, else of codes
+    """
+    kinds, place = distinct
+    y, x = np.nonzero(asked)
+    bits = (shares[y, x] > 0) @ (1 << np.arange(shares.shape[-1]))
+    y, x, ends, part = _between(y, x, bits, flats, kinds, place, in_light=in_light)
+    if not len(y):
+        return
+    stray = shares[y, x] > 0
+    np.put_along_axis(stray, ends, False, axis=1)
+    drawn = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))[y, x]
+    drawn |= _drawn(y, x, stray, labels, kinds, place, found)
+    y, x, ends, part = y[~drawn], x[~drawn], ends[~drawn], part[~drawn]
+    part = np.where(part < _WHOLE, 0, np.where(part > 1 - _WHOLE, 1, part))
+    shares[y, x] = 0
+    shares[y, x, ends[:, 0]] = 1 - part
+    shares[y, x, ends[:, 1]] = part
+
+
+def _between(
+    y: Int64Array,
+    x: Int64Array,
+    bits: Int64Array,
+    flats: _Labels,
+    kinds: Float64Array,
+    place: Int32Array,
+    *,
+    in_light: bool,
+) -> tuple[Int64Array, Int64Array, Int64Array, Float64Array]:
+    """The pixels with parts of a third color that two flats to either side blend to.
+
+    bits : (m,) bit k set where a pixel has a part of the color k
+
+    Returns the rows and columns of the pixels, (m, 2) the places of the two flats of each, and
+    (m,) the part that the second has.
+    """
+    height, width = flats.shape
+    left = np.arange(len(y))
+    pixels: list[Int64Array] = []
+    ends: list[Int64Array] = []
+    parts: list[Float64Array] = []
+    for before, after in _STEPS:
+        for down, across in _WAYS:
+            from_y, from_x = y[left] - before * down, x[left] - before * across
+            to_y, to_x = y[left] + after * down, x[left] + after * across
+            inside = (from_y >= 0) & (to_y < height)
+            for column in (from_x, to_x):
+                inside &= (column >= 0) & (column < width)
+            at = np.flatnonzero(inside)
+            one, other = flats[from_y[at], from_x[at]], flats[to_y[at], to_x[at]]
+            two = (one >= 0) & (other >= 0) & (one != other)
+            at, one, other = (each[two].astype(np.int64) for each in (at, one, other))
+            third = bits[left[at]] & ~((1 << one) | (1 << other)) != 0
+            at, one, other = at[third], one[third], other[third]
+            part, fits = _blend(
+                kinds[place[y[left[at]], x[left[at]]]],
+                kinds[place[from_y[at], from_x[at]]],
+                kinds[place[to_y[at], to_x[at]]],
+                in_light=in_light,
+            )
+            pixels.append(left[at[fits]])
+            ends.append(np.stack([one[fits], other[fits]], axis=1))
+            parts.append(part[fits])
+            left = np.delete(left, at[fits])
+    which = np.concatenate(pixels)
+    return y[which], x[which], np.concatenate(ends), np.concatenate(parts)
+
+
+def _blend(
+    codes: Float64Array, one: Float64Array, other: Float64Array, *, in_light: bool
+) -> tuple[Float64Array, BoolArray]:
+    """(m,) the part that the other has of a blend of both, and whether it is the color."""
+    start, end, there = (srgb_to_linear(c) if in_light else c for c in (one, other, codes))
+    way = end - start
+    length = np.maximum((way**2).sum(axis=1), 1e-9)
+    part = np.clip(((there - start) * way).sum(axis=1) / length, 0, 1)
+    blend = start + part[:, None] * way
+    seen = linear_to_srgb(blend) if in_light else blend
+    return part, np.abs(seen - codes).max(axis=1) <= _BLENDED
+
+
+def _drawn(
+    y: Int64Array,
+    x: Int64Array,
+    stray: BoolArray,
+    labels: _Labels,
+    kinds: Float64Array,
+    place: Int32Array,
+    found: Float64Array,
+) -> BoolArray:
+    """(m,) which pixels have a color beyond the two that has pixels of its own color around.
+
+    stray : (m, k) which colors beyond the two each has
+    """
+    height, width = labels.shape
+    count = np.zeros(len(y), np.int64)
+    for down in range(-_SOFT, _SOFT + 1):
+        for across in range(-_SOFT, _SOFT + 1):
+            row, column = np.clip(y + down, 0, height - 1), np.clip(x + across, 0, width - 1)
+            label = labels[row, column]
+            own = np.abs(kinds[place[row, column]] - found[label]).max(axis=1) <= _ROUNDED
+            count += own & (label >= 0) & stray[np.arange(len(y)), label]
+    return count >= _LINE
