@@ -58,21 +58,43 @@ def share_pairs(
     found : (k, 3) float64, sRGB codes 0..1 that the art has for each color
     in_light : whether edges are blends of light, else of codes
     """
-    kinds, place = distinct
-    y, x = np.nonzero(asked)
-    bits = (shares[y, x] > 0) @ (1 << np.arange(shares.shape[-1]))
-    y, x, ends, part = _between(y, x, bits, flats, kinds, place, in_light=in_light)
-    if not len(y):
-        return
-    stray = shares[y, x] > 0
-    np.put_along_axis(stray, ends, False, axis=1)
-    drawn = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))[y, x]
-    drawn |= _drawn(y, x, stray, labels, kinds, place, found)
-    y, x, ends, part = y[~drawn], x[~drawn], ends[~drawn], part[~drawn]
-    part = np.where(part < _WHOLE, 0, np.where(part > 1 - _WHOLE, 1, part))
-    shares[y, x] = 0
-    shares[y, x, ends[:, 0]] = 1 - part
-    shares[y, x, ends[:, 1]] = part
+    own = _own(*distinct, found)
+    # A line too thin for a flat has an edge, too; what lies between is of one color by its look.
+    ends = np.where(flats < 0, _in_runs(own), flats).astype(np.int8)
+    alone = (labels >= 0) & (flats < 0) & (own < 0)
+    for sides, pixels in ((flats, asked), (ends, alone)):
+        y, x = np.nonzero(pixels)
+        bits = (shares[y, x] > 0) @ (1 << np.arange(shares.shape[-1]))
+        y, x, pair, part = _between(y, x, bits, sides, *distinct, in_light=in_light)
+        if not len(y):
+            continue
+        stray = shares[y, x] > 0
+        np.put_along_axis(stray, pair, False, axis=1)
+        drawn = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))[y, x]
+        drawn |= _drawn(y, x, stray, own)
+        y, x, pair, part = y[~drawn], x[~drawn], pair[~drawn], part[~drawn]
+        part = np.where(part < _WHOLE, 0, np.where(part > 1 - _WHOLE, 1, part))
+        shares[y, x] = 0
+        shares[y, x, pair[:, 0]] = 1 - part
+        shares[y, x, pair[:, 1]] = part
+
+
+def _own(kinds: Float64Array, place: Int32Array, found: Float64Array) -> _Labels:
+    """(H, W) int8, the place of the color whose very code each pixel has, or -1."""
+    own = np.full(len(kinds), -1, np.int8)
+    for k, code in enumerate(found):
+        own[np.abs(kinds - code).max(axis=1) <= _ROUNDED] = k
+    return own[place]
+
+
+def _in_runs(own: _Labels) -> _Labels:
+    """(H, W) the same where a pixel beside it, or above or below, has the code as well, or -1."""
+    runs = np.full_like(own, -1)
+    for first, second in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+        alike = own[first] == own[second]
+        runs[first] = np.where(alike, own[first], runs[first])
+        runs[second] = np.where(alike, own[second], runs[second])
+    return runs
 
 
 def _between(
@@ -137,25 +159,15 @@ def _blend(
     return part, np.abs(seen - codes).max(axis=1) <= _BLENDED
 
 
-def _drawn(
-    y: Int64Array,
-    x: Int64Array,
-    stray: BoolArray,
-    labels: _Labels,
-    kinds: Float64Array,
-    place: Int32Array,
-    found: Float64Array,
-) -> BoolArray:
-    """(m,) which pixels have a color beyond the two that has pixels of its own color around.
+def _drawn(y: Int64Array, x: Int64Array, stray: BoolArray, own: _Labels) -> BoolArray:
+    """(m,) which pixels have a color beyond the two that has pixels of its own code around.
 
     stray : (m, k) which colors beyond the two each has
     """
-    height, width = labels.shape
+    height, width = own.shape
     count = np.zeros(len(y), np.int64)
     for down in range(-_SOFT, _SOFT + 1):
         for across in range(-_SOFT, _SOFT + 1):
-            row, column = np.clip(y + down, 0, height - 1), np.clip(x + across, 0, width - 1)
-            label = labels[row, column]
-            own = np.abs(kinds[place[row, column]] - found[label]).max(axis=1) <= _ROUNDED
-            count += own & (label >= 0) & stray[np.arange(len(y)), label]
+            near = own[np.clip(y + down, 0, height - 1), np.clip(x + across, 0, width - 1)]
+            count += (near >= 0) & stray[np.arange(len(y)), near]
     return count >= _LINE

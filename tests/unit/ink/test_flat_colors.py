@@ -100,6 +100,14 @@ def test_a_drawn_line_between_two_flats_stays_though_an_edge_may_look_so(rows, l
     assert shares[~np.array(drawn), 1].max() == 0
 
 
+def test_the_soft_sides_of_a_thin_line_have_nothing_of_an_ink_that_they_look_like():
+    gray = (132, 132, 132)
+    codes = picture(["wwwskswwwwgggg"] * 8, w=WHITE, s=(128, 128, 128), k=BLACK, g=gray)
+    shares = shared(codes, (gray, BLACK)).shares[3, :9]
+    assert shares[:, 0].max() == 0
+    assert shares[:, 1] == pytest.approx([0, 0, 0, 0.52, 1, 0.52, 0, 0, 0], abs=0.02)
+
+
 def test_a_soft_line_that_no_flat_of_its_ink_lies_near_is_that_inks():
     half = tuple((np.array(RED) + WHITE) // 2)
     codes = picture(["wwwhrhwww"] * 6, w=WHITE, h=half, r=RED)
