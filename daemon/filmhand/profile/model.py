@@ -343,5 +343,10 @@ class Profile(Settings):
     @property
     def waits_for_reading(self) -> bool:
         """Whether ``tone.gain`` is ``measured`` and no wedge of the profile was read yet."""
+        return not isinstance(self.tone.gain, GainCurve) and self.goes_by_readings
+
+    @property
+    def goes_by_readings(self) -> bool:
+        """Whether ``tone.gain`` is ``measured``."""
         asked = json.loads(self.settings).get("tone") or {}
-        return not isinstance(self.tone.gain, GainCurve) and asked.get("gain") == MEASURED
+        return bool(asked.get("gain") == MEASURED)

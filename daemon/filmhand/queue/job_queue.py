@@ -40,6 +40,7 @@ from filmhand.queue.housekeeping import Housekeeping
 from filmhand.queue.job_trouble import JobTroubles
 from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.retention import steady_clock
+from filmhand.queue.scans_first import ScansFirst
 from filmhand.queue.settings import QueueSettings, in_its_language
 from filmhand.queue.sheet_space import try_sheet_space
 from filmhand.queue.task import (
@@ -72,10 +73,13 @@ class JobQueue:
         patient: bool = True,
         refill: LedgerRefill | None = None,
         steady: Callable[[], float] = steady_clock,
+        curve_read: Callable[[], None] = lambda: None,
     ) -> None:
         self.name = name
         self.context = context
         self.settings = settings
+        self._scans = ScansFirst(clock)
+        self._curve_read = curve_read
         self.change(settings)
         self.trouble = FolderTrouble(name, context.say, clock)
         self.working: dict[str, tuple[str, float]] = {}  # by job: its art, and when it began
@@ -113,7 +117,9 @@ class JobQueue:
         """From here the profile says something else."""
         if settings.printing != self.settings.printing:
             self._sign_at = float("-inf")  # a turn at a printer may have to go back
-        self.settings = settings
+        before, self.settings = self.settings, settings
+        if (before.curve, before.ink_curves) != (settings.curve, settings.ink_curves):
+            self._scans.has_curve()
         self.context.live.workers, self.context.live.budget = settings.workers, settings.budget
 
     # --- looking -----------------------------------------------------------------------------
@@ -151,6 +157,8 @@ class JobQueue:
             # Asked for each file, so without the lock: nobody else would get it meanwhile.
             view = self._triage.judge(seen, self._rules(), busy.__contains__)
             view.left_alone = [*view.left_alone, *self.held.left_alone]
+            if self.settings.goes_by_readings:
+                self._scans.hold_back(view)
             self._window.sort_out(view, self.settings.gang, self.settings.snapshot)
         except (EnvironmentTrouble, OSError) as error:
             why = plain_error(error) if isinstance(error, OSError) else str(error)
@@ -263,6 +271,7 @@ class JobQueue:
                     self._window.asked(task.bundles)
                 self._taken.update(claimed_paths(task))
                 self._busy.update(claimed_paths(task))
+                self._scans.take(task)
                 return task
         return None
 
@@ -286,6 +295,9 @@ class JobQueue:
                 self.working[job.id] = (job.shown, began)
             outcome = recover.advance(job, self.context)
             recover.tell(job, outcome, found, self._clock() - began, self.context)
+            if job.taken.is_scan and outcome is Outcome.MADE and self.settings.goes_by_readings:
+                self._scans.has_read()
+                self._curve_read()
             return self._advanced(job, folder, outcome)
         except (NotSettled, Gone) as error:
             self._settled(folder)
@@ -344,6 +356,7 @@ class JobQueue:
                 self._progress.pop(job.id, None)
             self._taken.discard(folder)
             self._taken.difference_update(claimed_paths(task))
+        self._scans.put_down(task)
 
     def _has_come(self, job: str, step: Step, behind: float) -> None:
         with self._lock:

@@ -14,6 +14,7 @@ class JobQueueWord(Sentence):
     GOES_ON = "goes on"
     ART_IS_MISSING = "its art has not come yet"
     FOR_COMPANY = "waiting for company until {time}"
+    SCAN_FIRST = "a scan of its wedge is read first, for the curve that its film goes by"
     WHOSE = "{why}; {whose}"
     CANNOT_BE_REFUSED = "it is refused as unreadable and cannot be moved to rejected/: {why}"
 

@@ -73,6 +73,7 @@ class QueueSettings:
     own_curves: tuple[str, ...] = ()  # inks that may have curves of their own, as folders
     curve_unknown: bool = False  # nobody could look for a reading yet: its share was not there
     waits_for_reading: bool = False  # films are to go by a reading, and there is none
+    goes_by_readings: bool = False  # so art waits for scans that came with it
     ink_curves: InkCurves = InkCurves((), ())
 
     @classmethod
@@ -96,6 +97,7 @@ class QueueSettings:
             reads_wedges=profile.lpi is not None,
             curve=_curve_of_file(profile),
             waits_for_reading=profile.waits_for_reading and not ink_curves.read,
+            goes_by_readings=profile.goes_by_readings,
             ink_curves=ink_curves,
             own_curves=ink_folders(profile.inks, profile.underbase),
         )

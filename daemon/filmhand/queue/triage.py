@@ -44,6 +44,7 @@ class FolderView:
     ready: list[Task] = field(default_factory=list)
     left_alone: list[tuple[str, str]] = field(default_factory=list)
     noise: int = 0
+    scans_settle: bool = False  # scans of wedges wait, which will be read
     more: int = 0  # art whose turn comes after all that is in `waiting`
 
 
@@ -86,7 +87,7 @@ class Triage:
     def judge(
         self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Beneath], bool]
     ) -> FolderView:
-        """The view of this look; art that is `in_hand` is on no list. Oldest first."""
+        """The view of this look: scans first, then the oldest; art `in_hand` is on no list."""
         self._rest = rules.settle, rules.network
         self._forget(seen)
         view = FolderView(left_alone=seen.left_alone, noise=seen.noise)
@@ -107,6 +108,7 @@ class Triage:
                 view.ready.append(found)
             else:
                 view.waiting.append(found)
+                view.scans_settle |= bundle.is_scan and not found.stuck
         return view
 
     def wait_again(self, path: Beneath, error: Exception) -> None:
@@ -272,8 +274,8 @@ def _is_trouble(error: OSError | None) -> TypeGuard[OSError]:
     return error is not None and error.errno not in {errno.ENOENT, *IRREGULAR}
 
 
-def _age_and_place(bundle: Bundle) -> tuple[int, tuple[str, ...], str]:
-    return bundle.art.stat.st_mtime_ns, bundle.art.sub, bundle.art.name
+def _age_and_place(bundle: Bundle) -> tuple[bool, int, tuple[str, ...], str]:
+    return not bundle.is_scan, bundle.art.stat.st_mtime_ns, bundle.art.sub, bundle.art.name
 
 
 def _old(bundle: Bundle, rules: TriageRules) -> bool:

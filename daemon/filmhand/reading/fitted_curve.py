@@ -132,7 +132,7 @@ def _in_line(tones: Sequence[PatchReading], notes: list[str]) -> list[PatchReadi
         if len(out) > _MOST_OUT * len(tones) or len(kept) < FEWEST_TONES:
             raise CurveRefusal.NO_ORDER.refused(n=len(out), all=len(tones))
     for one in sorted(out, key=lambda tone: tone.film_pct):
-        film, measured = f"{one.film_pct:.1f}", f"{one.measured_pct:.1f}"
+        film, measured = f"{one.film_pct:.1f}", f"{one.measured_pct:z.1f}"
         notes.append(CurveWord.LEFT_OUT.say(film=film, measured=measured))
     return kept
 

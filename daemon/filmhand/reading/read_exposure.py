@@ -49,7 +49,9 @@ def read_exposure(scan: ScannedPicture, expected: WedgeIdentity) -> tuple[StepRe
     return tuple(
         StepReading(
             step.number,
-            look_at_small_things(evened, layout.as_wedge(step), identity.acetate_dpi).held,
+            look_at_small_things(
+                evened, layout.as_wedge(step), identity.acetate_dpi, blur_mm=blur
+            ).held,
         )
         for step in layout.steps
     )

@@ -78,7 +78,7 @@ def read_wedge(
     blur = blur_of(picture, layout)
     wedge = even_light(picture, layout, blur_mm=blur)
     wedge, patches = _surest(wedge, found, blur, _drawn(found, expected, drawn))
-    small = look_at_small_things(wedge, layout, found.identity.acetate_dpi)
+    small = look_at_small_things(wedge, layout, found.identity.acetate_dpi, blur_mm=blur)
     density, density_note = _density(wedge, scan)
     scale, scale_note = _scale(found, scan)
     notes = [*_notes(found, scan, small), *density_note, *scale_note]
@@ -197,9 +197,9 @@ def _surest(
         if one.measured_pct - other.measured_pct > _FALLS + _ERRORS * error:
             raise ScanRefusal.FALLING.refused(
                 tone=f"{one.film_pct:g}",
-                one=f"{one.measured_pct:.1f}",
+                one=f"{one.measured_pct:z.1f}",
                 darker=f"{other.film_pct:g}",
-                other=f"{other.measured_pct:.1f}",
+                other=f"{other.measured_pct:z.1f}",
             )
     return wedge, patches
 

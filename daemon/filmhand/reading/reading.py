@@ -102,7 +102,8 @@ def reading_as_json(reading: WedgeReading, *, in_full: bool = False) -> dict[str
     """The reading as an object for JSON, rounded to what the figures are worth, or ``in_full``."""
 
     def told(value: float | None, digits: int) -> float | None:
-        return value if value is None or in_full else round(value, digits)
+        # Nothing is -0.0: adding 0 takes the sign off.
+        return value if value is None or in_full else round(value, digits) + 0.0
 
     return {
         "schema": READING_SCHEMA,

@@ -5,16 +5,25 @@ from __future__ import annotations
 import numpy as np
 
 from filmhand.reading.reading import SizesHeld
+from filmhand.reading.small_depths import clear_depth, field_parts, seen_depths
 from filmhand.reading.tones import EvenedWedge
 from filmhand.reading.windows import RepeatedCell
-from filmhand.sheet.wedge_layout import PITCH, FeatureKind, WedgeField, WedgeLayout, round_dot
+from filmhand.sheet.wedge_layout import PITCH, FeatureKind, WedgeField, WedgeLayout
 from filmhand.sheet.wedge_places import BoxMm
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
-# Of the area that is drawn, or that edges which lie further out make of it where that is more: ink
-# that ran never stands in for dots that are missing (common practice, no source).
-_HELD = 0.5
+# A thing is there where its middle lies by at least this part so far from ground to ink, or from
+# solid to ground, as a picture so soft shows it of one whose edges lie as far out as those of wide
+# lines: what ink that ran took of an opening's area does not count (common practice, no source).
+_THERE = 0.4
+_MISSING = 0.1  # of all in a field at most, or one of at least four, which a speck of dust takes
+_FEW = 4
+# By so much of that way what lies between them differs, or they have run together.
+_PARTED = 0.06
+_LEAST_SEEN = 0.08  # of that way in any case: haze and noise are no openings
+# Softer pictures show less of a thing than can be told from its neighbors and from noise.
+_LEAST_CLEAR = 0.15
 _PITCH_PX = 3.0  # pixels from one to the next, so that they can be told from a smear
 _RIM_MM = 0.3
 _EDGES_UM = 140.0  # of lines whose edges tell how far ink ran: finer ones may be lost
@@ -46,28 +55,30 @@ class SmallThings:
 
 
 def look_at_small_things(
-    wedge: EvenedWedge, layout: WedgeLayout, dpi: PixelsPerInch
+    wedge: EvenedWedge, layout: WedgeLayout, dpi: PixelsPerInch, *, blur_mm: float
 ) -> SmallThings:
     """What is there of a wedge's fields of small things.
 
     Parameters
     ----------
     dpi : device pixels per inch of acetate
+    blur_mm : the spread of edges in the picture, as a standard deviation
     """
     growth = _growth(wedge, layout, dpi)
+    ran_mm = max(0.0, float(np.mean(growth)) / 1000) if growth else 0.0
     held: dict[str, float | None] = {}
     none: list[FeatureKind] = []
     coarse: dict[FeatureKind, float] = {}
     for kind in FeatureKind:
         smallest = None
         for field in reversed(layout.of_kind(kind)):
-            if _pitch_mm(field, dpi) * _pixels_per_mm(wedge, field) < _PITCH_PX:
+            if not _can_be_told(wedge, field, dpi, blur_mm):
                 coarse[kind] = field.size_um
                 break
-            there = _share_there(wedge, field, dpi, growth or (0.0, 0.0))
+            there = _is_there(wedge, field, dpi, blur_mm, ran_mm)
             if there is None:
                 continue
-            if there < _HELD:
+            if not there:
                 if smallest is None:
                     none.append(kind)
                 break
@@ -76,23 +87,44 @@ def look_at_small_things(
     return SmallThings(SizesHeld(**held), coarse, tuple(none), growth)
 
 
-def _pitch_mm(field: WedgeField, dpi: PixelsPerInch) -> float:
-    """From one small thing to the next, in the direction in which they lie closer."""
-    across, down = field.pixels
-    return PITCH * 25.4 * min(across / dpi.x, down / dpi.y)
+def _pixel_mm(wedge: EvenedWedge, field: WedgeField) -> float:
+    return 25.4 / wedge.picture.ppi_at(field.box.left, field.box.top)
 
 
-def _pixels_per_mm(wedge: EvenedWedge, field: WedgeField) -> float:
-    return wedge.picture.ppi_at(field.box.left, field.box.top) / 25.4
+def _can_be_told(wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch, blur_mm: float) -> bool:
+    """Whether the picture is fine and sharp enough to part what stands in a field."""
+    across, down = (
+        25.4 * one / side for one, side in zip(field.pixels, (dpi.x, dpi.y), strict=True)
+    )
+    pixel = _pixel_mm(wedge, field)
+    fine = PITCH * min(across, down) >= _PITCH_PX * pixel
+    return fine and clear_depth(field, pixel, blur_mm) >= _LEAST_CLEAR
 
 
-def _cell(field: WedgeField, dpi: PixelsPerInch, *, upright: bool | None) -> RepeatedCell:
-    """What repeats: both ways of dots, across of upright lines, down of lying ones."""
+def _is_there(
+    wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch, blur_mm: float, ran_mm: float
+) -> bool | None:
+    """Whether nearly all of a field is there; None where the picture shows too little of it."""
+    pixel = _pixel_mm(wedge, field)
+    closed = 0.0 if field.kind.is_ink else 2 * ran_mm
+    least = max(_LEAST_SEEN, _THERE * clear_depth(field, pixel, blur_mm, closed_mm=closed))
+    for part in field_parts(field):
+        seen = seen_depths(wedge, field, part, dpi, pixel)
+        if seen is None:
+            return None
+        depths, between = seen
+        lacking = int((depths < least).sum())
+        spared = max(_MISSING * len(depths), 1 if len(depths) >= _FEW else 0)
+        if lacking > spared or float(np.median(depths)) - between < _PARTED:
+            return False
+    return True
+
+
+def _cell(field: WedgeField, dpi: PixelsPerInch, *, upright: bool) -> RepeatedCell:
+    """What repeats: across of upright lines, down of lying ones."""
     across, down = (
         PITCH * one / side * 25.4 for one, side in zip(field.pixels, (dpi.x, dpi.y), strict=True)
     )
-    if upright is None:
-        return RepeatedCell((across, 0.0), (0.0, down))
     return (
         RepeatedCell((across, 0.0), (0.0, 0.0))
         if upright
@@ -100,57 +132,16 @@ def _cell(field: WedgeField, dpi: PixelsPerInch, *, upright: bool | None) -> Rep
     )
 
 
-def _drawn_share(field: WedgeField) -> float:
-    """The share of its field that a kind of small thing covers as drawn, 0..1."""
-    if not field.kind.is_round:
-        return 1 / PITCH
-    columns, rows = field.pixels
-    return float(round_dot(columns, rows).sum()) / (PITCH**2 * columns * rows)
-
-
-def _parts(field: WedgeField) -> list[tuple[BoxMm, bool | None]]:
-    """The boxes of a field that are read, and whether lines stand upright in them."""
+def _line_boxes(field: WedgeField) -> list[tuple[BoxMm, bool]]:
+    """The boxes of a field of lines whose areas are read, and whether they stand upright there."""
     box = field.box
     rim = min(_RIM_MM, 0.1 * box.width)
-    if field.kind.is_round:
-        return [(box.inside(rim), None)]
     half = box.width / 2
     left = BoxMm(box.left, box.top, half, box.height)
     # Lying lines begin a line's width further in.
     apart = max(0.0, field.size_um / 1000 - rim)
     right = BoxMm(box.left + half + apart, box.top, half - apart, box.height)
     return [(left.inside(rim), True), (right.inside(rim), False)]
-
-
-def _share_there(
-    wedge: EvenedWedge, field: WedgeField, dpi: PixelsPerInch, growth_um: tuple[float, float]
-) -> float | None:
-    """How much is there of what is drawn or has grown of it, 1 for all: the lesser of its parts.
-
-    None where so few are drawn that no window takes them in evenly; those are the largest.
-    """
-    shares = []
-    for box, upright in _parts(field):
-        cell = _cell(field, dpi, upright=upright)
-        if not cell.fits(box):
-            return None
-        tone, _ = wedge.tone(box, cell)
-        seen = tone if field.kind.is_ink else 100 - tone
-        grown = _grown(field, dpi, growth_um, upright=upright)
-        shares.append(seen / 100 / (_drawn_share(field) * max(1.0, grown)))
-    return float(min(shares))
-
-
-def _grown(
-    field: WedgeField, dpi: PixelsPerInch, growth_um: tuple[float, float], *, upright: bool | None
-) -> float:
-    """The area of small things over that drawn, where edges of ink lie further out by so much."""
-    sign = 1 if field.kind.is_ink else -1
-    across, down = (
-        max(0.0, 1 + 2 * sign * growth / (one / side * 25400))
-        for growth, one, side in zip(growth_um, field.pixels, (dpi.x, dpi.y), strict=True)
-    )
-    return across * down if upright is None else across if upright else down
 
 
 def _growth(
@@ -164,9 +155,9 @@ def _growth(
     for field in (*layout.of_kind(FeatureKind.LINES), *layout.of_kind(FeatureKind.GAPS)):
         if field.size_um < _EDGES_UM:
             continue
-        for box, upright in _parts(field):
+        for box, upright in _line_boxes(field):
             cell = _cell(field, dpi, upright=upright)
-            if upright is None or not cell.fits(box):
+            if not cell.fits(box):
                 continue
             side, pixels = (dpi.x, field.pixels[0]) if upright else (dpi.y, field.pixels[1])
             pitch_um = PITCH * pixels / side * 25400

@@ -170,6 +170,7 @@ class ProfileQueues:
         return differs
 
     def _hint(self) -> None:
+        """Profiles or their curves may differ; any thread may say so."""
         self._hinted = True
         self._changed()
 
@@ -229,6 +230,7 @@ class ProfileQueues:
             clock=self._clock,
             patient=self._patient,
             refill=refill,
+            curve_read=self._hint,
         )
 
     def _learned(self, profile: str) -> None:

@@ -7,7 +7,7 @@ from math import ceil
 
 import numpy as np
 
-from filmhand.arrays import BoolArray
+from filmhand.arrays import BoolArray, Float64Array
 from filmhand.sheet.layout import Box, in_pixels
 from filmhand.sheet.lettering import label_bits, paragraph_bits
 from filmhand.sheet.marks import Mark
@@ -86,6 +86,25 @@ def _places(room: int, size: int) -> list[int]:
     count = max(1, (room - 3 * size) // pitch + 1)
     first = max(0, (room - (count - 1) * pitch - size) // 2)
     return [first + number * pitch for number in range(count)]
+
+
+def field_places(field: WedgeField, dpi: PixelsPerInch) -> tuple[Float64Array, Float64Array]:
+    """Middles of a field's columns and rows of small things, in millimeters of the wedge.
+
+    Of lines the columns are those of the upright ones, in the left half, and the rows those of the
+    lying ones.
+    """
+    box, (columns, rows) = field.box, field.pixels
+    width, height = (
+        round(side / MM_PER_INCH * one)
+        for side, one in zip((box.width, box.height), (dpi.x, dpi.y), strict=True)
+    )
+    across = _places(width if field.kind.is_round else width // 2, columns)
+    down = _places(height, rows)
+    return (
+        box.left + (np.array(across) + columns / 2) / dpi.x * MM_PER_INCH,
+        box.top + (np.array(down) + rows / 2) / dpi.y * MM_PER_INCH,
+    )
 
 
 def solid_mark(box: BoxMm, ground: WedgeGround) -> Mark:

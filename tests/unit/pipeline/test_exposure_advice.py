@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from filmhand.pipeline.printer_films.exposure_advice import (
@@ -9,7 +10,7 @@ from filmhand.pipeline.printer_films.exposure_advice import (
     advice_of_scan,
     advice_of_steps,
 )
-from filmhand.pipeline.printer_films.exposure_page import exposure_page
+from filmhand.pipeline.printer_films.exposure_page import exposure_page, spell_seconds
 from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
 from filmhand.reading.reading import SizesHeld
 from filmhand.sheet.exposure_layout import LAST_STEP, step_factor
@@ -72,10 +73,20 @@ def test_the_finest_at_an_end_of_the_film_asks_for_another_test() -> None:
 
 
 @pytest.mark.parametrize(
-    ("seconds", "first", "last"), [(1800, "636 s", "1491 s"), (60, "21.2 s", "49.7 s")]
+    ("seconds", "first", "last"),
+    [(1800, "636 s", "1491 s"), (60, "21 s", "50 s"), (3, "1.06 s", "2.49 s")],
 )
 def test_spells_are_told_as_a_timer_is_set(seconds: float, first: str, last: str) -> None:
     steps = [{"step": one, "factor": step_factor(one)} for one in range(1, LAST_STEP + 1)]
     page = exposure_page({"steps": steps}, "shirts", ["film.pdf"], "shirts.yaml", seconds)
     spells = [line.removeprefix("   - ") for line in page.splitlines() if line[:5] == "   - "]
     assert spells[0].startswith(f"{first},") and spells[-1].startswith(f"{last},")
+
+
+def test_spells_that_a_hand_can_hold_stay_near_the_factors() -> None:
+    factors = [step_factor(one) for one in range(1, LAST_STEP + 1)]
+    for seconds in (7, 12, 20, 47, 60, 95, 400):
+        spells = spell_seconds(factors, seconds)
+        assert all(2 * one == round(2 * one) and (one < 30 or one == round(one)) for one in spells)
+        light = np.cumsum(spells)
+        assert np.abs(light - np.array(factors) * seconds).max() <= 0.5

@@ -3,59 +3,84 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
+import numpy as np
 import pytest
 
-from filmhand.reading import small_things
+from filmhand.pipeline.printer_films.wedge_film import wedge_identity
+from filmhand.reading.read_wedge import ScannedPicture, read_wedge
 from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
 from filmhand.reading.several import as_one
-from filmhand.sheet.wedge_layout import FeatureKind, wedge_layout
-from filmhand.units import PixelsPerInch
+from filmhand.sheet.wedge_drawing import field_places
+from filmhand.sheet.wedge_layout import FeatureKind
+from press.scans import Scanner
+from press.wedges import SEFAR, print_of
 
-DPI = PixelsPerInch(600, 600)
+SHARP = Scanner(ppi=400, margin_mm=6)
 READING = WedgeReading(
     ReadOf.PRINT, "", (PatchReading(50, 60, 0.5),), SizesHeld(dots=125.0, lines=80.0)
 )
 
 
-class Seen:
-    """An evened wedge whose fields have so much of what is drawn, and a picture of 600 ppi."""
-
-    picture = property(lambda self: self)
-
-    def __init__(self, layout, share, growth):
-        self.fields = {id(field): field for field in layout.fields}
-        self.share, self.growth = share, growth
-
-    def ppi_at(self, x, y):
-        return 600.0
-
-    def tone(self, box, cell):
-        (field,) = (one for one in self.fields.values() if one.box.overlaps(box))
-        drawn = small_things._drawn_share(field)
-        upright = None if field.kind.is_round else cell.second == (0.0, 0.0)
-        grown = small_things._grown(field, DPI, (self.growth, self.growth), upright=upright)
-        there = drawn * grown * self.share(field)
-        return 100 * (there if field.kind.is_ink else 1 - there), 0.1
+def held(wedge, profile, scanner=SHARP):
+    pixels = wedge.scanned(scanner).astype(np.uint16) * 257
+    scan = ScannedPicture(pixels, (scanner.ppi,) * 2, ReadOf.PRINT)
+    return read_wedge(scan, wedge_identity(profile))
 
 
-def held(*, share=lambda field: 1.0, growth=0.0):
-    layout = wedge_layout(200, 260, lpi=45, dpi=DPI)
-    return small_things.look_at_small_things(Seen(layout, share, growth), layout, DPI)
+def changed(wedge, profile, kind, size_um, *, ink, every=1):
+    """The print with each so many-th thing of a field, and what is around it, made ink or bare."""
+    (field,) = (
+        one
+        for one in wedge.drawn.layout.of_kind(kind)
+        if one.size_um == pytest.approx(size_um, 0.01)
+    )
+    cells, half = wedge.ink.copy(), 1.5 * field.pixels[0] / profile.dpi.x * 25.4
+    middles = list(product(*field_places(field, profile.acetate_dpi)))[::every]
+    for x, y in middles:
+        left, top, right, bottom = (
+            round(one / wedge.cell_mm) for one in (x - half, y - half, x + half, y + half)
+        )
+        cells[top:bottom, left:right] = 255 if ink else 0
+    return replace(wedge, ink=cells)
 
 
-def test_ink_that_ran_does_not_stand_in_for_dots_that_are_missing():
-    # Of 85 µm dots 40 % are there, and each has more than twice its area.
-    found = held(growth=20.0, share=lambda one: 0.4 if one.kind.is_round else 1.0)
-    assert found.growth_um == pytest.approx((20, 20), abs=1)
-    assert found.held.dots is None and FeatureKind.DOTS in found.none_held
-    assert held(growth=20.0).held.dots < 50
+def test_openings_that_ink_made_smaller_are_held(wedge_profile):
+    """42 µm at each edge leave a third of the area of 191 µm, and half of 169 µm."""
+    found = held(print_of(wedge_profile, SEFAR, 1), wedge_profile)
+    assert found.edge_growth_um == pytest.approx(42, abs=5)
+    assert found.smallest_held.shadow_dots == pytest.approx(191, abs=1)
+    assert found.smallest_held.gaps == pytest.approx(169, abs=1)
 
 
-def test_gaps_that_ink_closed_by_half_are_not_held():
-    assert held().held.gaps < 50
-    # Half of 85 µm is closed where both edges lie 21 µm further out.
-    assert held(growth=25.0).held.gaps > 85
+@pytest.mark.parametrize(
+    ("kind", "size", "ink", "every", "there"),
+    [
+        (FeatureKind.DOTS, 331, False, 5, False),  # a fifth of them is missing
+        (FeatureKind.DOTS, 331, False, 100, True),  # a speck of dust
+        (FeatureKind.DOTS, 331, True, 1, False),  # ink ran all over them
+        (FeatureKind.SHADOW_DOTS, 331, True, 5, False),
+        (FeatureKind.SHADOW_DOTS, 331, False, 1, False),  # all of the solid is gone
+        (FeatureKind.GAPS, 254, True, 1, False),
+    ],
+)
+def test_a_size_is_held_where_nearly_all_of_it_is_there(
+    printed_wedge, wedge_profile, kind, size, ink, every, there
+):
+    wedge = changed(printed_wedge, wedge_profile, kind, size, ink=ink, every=every)
+    found = held(wedge, wedge_profile).smallest_held
+    smallest = getattr(found, str(kind).replace(" ", "_"))
+    assert (smallest < size + 1) is there
+
+
+def test_a_soft_picture_tells_no_small_sizes(printed_wedge, wedge_profile):
+    """They are not told as lost, nor as held by what blurred into them."""
+    soft = held(printed_wedge, wedge_profile, replace(SHARP, ppi=300, blur_mm=0.12))
+    assert any("coarse" in note for note in soft.notes) and not soft.none_held
+    sharp = held(printed_wedge, wedge_profile).smallest_held
+    assert sharp.dots < soft.smallest_held.dots < 450
+    assert sharp.lines < soft.smallest_held.lines < 450
 
 
 def test_several_prints_hold_what_each_of_them_holds():

@@ -160,7 +160,7 @@ def reading_lines(reading: WedgeReading) -> Iterator[str]:
     of_print = reading.of == "print"
     yield (CalibrateWord.HEAD_OF_PRINT if of_print else CalibrateWord.HEAD_OF_FILM).say()
     for patch in reading.patches:
-        yield f"{patch.film_pct:6.1f}   {patch.measured_pct:6.1f}    {patch.error_pct:4.1f}"
+        yield f"{patch.film_pct:6.1f}   {patch.measured_pct:z6.1f}    {patch.error_pct:4.1f}"
     yield ""
     at_50 = CalibrateWord.GAIN if of_print else CalibrateWord.GROWN_DOTS
     yield at_50.say(print=f"{50 + reading.gain_at_50:.1f}")
@@ -177,7 +177,7 @@ def reading_lines(reading: WedgeReading) -> Iterator[str]:
     ]
     yield CalibrateWord.HELD.say(sizes=and_list(sizes)) if sizes else CalibrateWord.NONE_HELD.say()
     if reading.edge_growth_um is not None:
-        yield CalibrateWord.GROWTH.say(growth=f"{reading.edge_growth_um:.0f}")
+        yield CalibrateWord.GROWTH.say(growth=f"{reading.edge_growth_um:z.0f}")
     if reading.density is not None:
         yield CalibrateWord.DENSITY.say(density=f"{reading.density:.2f}")
     if reading.scale is not None and not of_print:

@@ -6,6 +6,7 @@ import json
 import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, replace
+from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -102,9 +103,14 @@ def _wedge(asked: _Asked) -> dict[str, Any]:
 
 def _exposure_film(asked: _Asked, seconds: float | None) -> dict[str, Any]:
     from filmhand.pipeline.printer_films.exposure_film import make_exposure_film  # noqa: PLC0415
-    from filmhand.pipeline.printer_films.exposure_page import exposure_page  # noqa: PLC0415
+    from filmhand.pipeline.printer_films.exposure_page import exposure_page, spell_seconds  # noqa: PLC0415
 
     made, told = make_exposure_film(asked.profile, asked.scratch)
+    if seconds is not None:
+        steps = told["steps"]
+        spells = spell_seconds([one["factor"] for one in steps], seconds)
+        for step, spell, light in zip(steps, spells, accumulate(spells), strict=True):
+            step |= {"spell_s": round(spell, 3), "light_s": round(light, 3)}
     stem = clean_stem(f"exposure-{asked.called}.film")
     files = [f"{stem}{kind.suffix}" for kind in made]
     page = exposure_page(told, asked.profile.name, files, asked.source, seconds, ink=asked.ink)
@@ -217,7 +223,8 @@ def _seconds(seconds: float) -> str:
     """A time as a timer is set to it: seconds, from two minutes on with the minutes."""
     whole = round(seconds)
     if whole < 120:
-        return f"{seconds:.3g} s"
+        held = round(2 * seconds) / 2 if 1 <= seconds < 30 else seconds
+        return f"{held:.3g} s" if seconds < 30 else f"{whole} s"
     return f"{whole // 60} min {whole % 60} s"
 
 

@@ -9,6 +9,10 @@ from filmhand.language import and_list
 from filmhand.pipeline.printer_films.wedge_page import page_of, press_options
 from filmhand.pipeline.printer_films.wedge_words import ExposurePageWord
 
+_UNIT = 0.5  # seconds that a hand at a switch can hold, with a clock beside it; from memory
+_LONG = 30.0
+_SHORTEST = 1.0
+
 
 def exposure_page(
     told: Mapping[str, Any],
@@ -44,16 +48,45 @@ def _spells(steps: Sequence[Mapping[str, Any]], seconds: float | None) -> list[s
     """How long to light each time, and what to cover then."""
     word = ExposurePageWord
     said, before = [], 0.0
-    for step in steps:
-        share, before = step["factor"] - before, step["factor"]
+    times = None if seconds is None else spell_seconds([one["factor"] for one in steps], seconds)
+    for number, step in enumerate(steps):
         last = step is steps[-1]
-        if seconds is None:
+        if times is None:
+            share, before = step["factor"] - before, step["factor"]
             row = word.LAST_SHARE if last else word.SPELL_SHARE
             said.append(row.say(share=f"{100 * share:.0f}", step=step["step"]))
         else:
             row = word.LAST_SECONDS if last else word.SPELL_SECONDS
-            said.append(row.say(seconds=_figures(share * seconds), step=step["step"]))
+            said.append(row.say(seconds=_figures(times[number]), step=step["step"]))
     return said
+
+
+def spell_seconds(factors: Sequence[float], seconds: float) -> list[float]:
+    """How long to light each time, as a hand can hold it, the first step's first.
+
+    Half seconds below 30 s and whole ones above, each such that the light of all spells so far
+    comes as near as it can to what its step is to get: what one spell is off, the next takes back.
+    Where the shortest is under a second only a timer serves, and nothing is rounded.
+
+    Parameters
+    ----------
+    factors : the light of each step, as a share of the time that is tried, rising
+    seconds : that time
+
+    >>> spell_seconds([0.3536, 0.5, 0.7071, 1, 1.4142, 2, 2.8284], 60)
+    [21.0, 9.0, 12.5, 17.5, 25.0, 35.0, 50.0]
+    """
+    exact = [
+        (one - before) * seconds for one, before in zip(factors, (0.0, *factors), strict=False)
+    ]
+    if min(exact) < _SHORTEST:
+        return exact
+    held: list[float] = []
+    for factor in factors:
+        due = factor * seconds - sum(held)
+        unit = _UNIT if due < _LONG else 2 * _UNIT
+        held.append(max(unit, round(due / unit) * unit))
+    return held
 
 
 def _figures(seconds: float) -> str:
