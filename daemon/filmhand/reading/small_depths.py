@@ -170,7 +170,7 @@ def _shift(
     row = np.floor((y + 0.5) % 1 * shape[0]).astype(int).clip(0, shape[0] - 1)
     where = row * shape[1] + column
     count = np.bincount(where, minlength=shape[0] * shape[1]).reshape(shape).astype(np.float64)
-    total = np.bincount(where, depth, shape[0] * shape[1]).reshape(shape)
+    total = np.bincount(where, depth, shape[0] * shape[1]).reshape(shape).astype(np.float64)
     mean = _about(total, core) / np.maximum(_about(count, core), 1e-9)
     mean[_about(count, core) < 0.5] = -np.inf
     top, left = np.unravel_index(int(mean.argmax()), shape)
