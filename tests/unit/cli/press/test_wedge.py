@@ -114,7 +114,7 @@ def test_a_time_belongs_to_an_exposure_film(tmp_path: Path) -> None:
 def test_exposure_says_a_time() -> None:
     words = ["exposure", "--time", "2 min", "--solid", "3", "--open", "5"]
     shown = CliRunner().invoke(main, words)
-    assert shown.exit_code == 0 and "Take 84.9 s" in shown.output
+    assert shown.exit_code == 0 and "Take 85 s" in shown.output
     told = json.loads(CliRunner().invoke(main, [*words, "--json"]).output)
     assert told["seconds"] == pytest.approx(84.85, abs=0.01) and told["settled"]
     shown = CliRunner().invoke(main, ["exposure", "--time", "90 s", "--gray-step", "5"])
