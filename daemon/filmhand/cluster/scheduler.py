@@ -132,6 +132,7 @@ class Cluster:
         An attempt that hangs is left to itself, and no other is made beside it: the library waits
         for ever for a scheduler that accepts a connection and says nothing.
         """
+        load_library()  # takes long on a busy computer, which is no silence of the scheduler
         with self._lock:
             attempt = self._attempt
             if attempt is None or (attempt.done() and not _is_up(attempt)):
