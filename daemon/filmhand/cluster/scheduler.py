@@ -132,13 +132,14 @@ class Cluster:
         An attempt that hangs is left to itself, and no other is made beside it: the library waits
         for ever for a scheduler that accepts a connection and says nothing.
         """
-        load_library()  # takes long on a busy computer, which is no silence of the scheduler
         with self._lock:
             attempt = self._attempt
             if attempt is None or (attempt.done() and not _is_up(attempt)):
+                # It takes long on a busy computer, which is no silence of the scheduler.
+                library = load_library()
                 attempt = self._attempt = Future()
                 threading.Thread(
-                    target=self._connect, args=(attempt,), name="connect", daemon=True
+                    target=self._connect, args=(attempt, library), name="connect", daemon=True
                 ).start()
         try:
             return attempt.result(timeout=_CONNECT)
@@ -147,20 +148,17 @@ class Cluster:
         except EnvironmentTrouble as error:
             raise EnvironmentTrouble(str(error)) from None
 
-    def _connect(self, attempt: Future[Any]) -> None:
+    def _connect(self, attempt: Future[Any], library: Any) -> None:
         kind, _, place = self.address.partition("://")
         host, _, port = place.rpartition(":")
         address = f"{'tls' if kind.endswith('tls') else 'tcp'}://{place}"
         client = None
         try:
-            library = load_library()
             # Said at once where nobody listens; the library would try for long.
             socket.create_connection((host.strip("[]"), int(port)), _CONNECT / 2).close()
             # In two steps, since one that does not come to an agreement must be closed as well.
             client = library.Client.__new__(library.Client)
             client.__init__(address, timeout=_CONNECT / 2, set_as_default=False, name="filmhand")
-        except EnvironmentTrouble as error:
-            attempt.set_exception(error)
         except (Exception, asyncio.CancelledError):
             attempt.set_exception(self._lost())
             if client is not None:

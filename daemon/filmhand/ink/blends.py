@@ -16,6 +16,8 @@ from filmhand.ink.color_difference import color_difference
 from filmhand.tone import srgb_to_linear
 
 MOST_COLORS = 16  # that a blend may be of, by the bits of the sets
+LEAST_SHARE = 1 / 32
+"""A share this near to nothing or all is taken for that, as noise would be dots."""
 
 
 def blend_shares(
@@ -54,6 +56,11 @@ def blend_shares(
         shares[taken] = 0
         shares[taken[:, None], np.array(members)] = found[nearer]
     return shares, least
+
+
+def without_rests(parts: Float64Array, least: float) -> Float64Array:
+    """Parts 0..1 of which those within so little of nothing or all are taken for that."""
+    return np.where(parts < least, 0, np.where(parts > 1 - least, 1, parts))
 
 
 def _fitted(

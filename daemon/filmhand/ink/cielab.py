@@ -85,11 +85,11 @@ def lab_to_xyz(lab: Float64Array) -> Float64Array:
     return _WHITE * np.where(f > 6 / 29, f**3, (f - 4 / 29) / _SLOPE)
 
 
-def with_black_at(lab: Float64Array, black: float) -> Float64Array:
+def with_black_at(lab: Float64Array, black: Float64Array | float) -> Float64Array:
     """(..., 3) L*, a*, b* of colors whose shadows are compressed to a lighter black.
 
     Black point compensation (ISO 18619:2015): light is scaled so that none becomes ``black``,
-    0..1 of white's, and white stays.
+    0..1 of white's, and white stays. ``black`` may be (..., 1), by how dark a color is.
 
     >>> with_black_at(np.array([[100.0, 0, 0], [0, 0, 0]]), 0.1842).round(1) + 0.0
     array([[100.,   0.,   0.],

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int32Array, Int64Array
 from filmhand.ink.art_pieces import SrgbCodes
+from filmhand.ink.blends import LEAST_SHARE, without_rests
 from filmhand.ink.wide_places import EVEN, even_places
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
@@ -28,7 +29,6 @@ _STEPS = ((2, 2), (2, 1), (1, 2), (1, 1))
 # Of 255: by so much rounding moves a code, and what blends opacities in 8 bits moves it.
 _ROUNDED, _BLENDED = 1.5 / 255, 3 / 255
 _LINE = 3  # pixels of an ink's own color among five by five that are no chance
-_WHOLE = 1 / 32  # a share this near to nothing or all is taken for that
 
 _Labels = NDArray[np.int8]
 
@@ -73,7 +73,7 @@ def share_pairs(
         drawn = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))[y, x]
         drawn |= _drawn(y, x, stray, own)
         y, x, pair, part = y[~drawn], x[~drawn], pair[~drawn], part[~drawn]
-        part = np.where(part < _WHOLE, 0, np.where(part > 1 - _WHOLE, 1, part))
+        part = without_rests(part, LEAST_SHARE)
         shares[y, x] = 0
         shares[y, x, pair[:, 0]] = 1 - part
         shares[y, x, pair[:, 1]] = part

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int32Array
-from filmhand.ink.blends import blend_shares
+from filmhand.ink.blends import blend_shares, without_rests
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 
@@ -69,7 +69,7 @@ def share_fades(
             own &= shares[..., ink if value < ONLY_CLOTH else -1] == 1
         kinds, kind = np.unique(place[own], return_inverse=True)
         tone, off = fading_shares(distinct[kinds], ink, colors)
-        tone = np.where(tone < _LEAST, 0, np.where(tone > 1 - _LEAST, 1, tone))
+        tone = without_rests(tone, _LEAST)
         # A fade may pass through the colors of other inks, of which it then has no part.
         _, beside = fading_shares(colors.found, ink, colors)
         now = shares[own]

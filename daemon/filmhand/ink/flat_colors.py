@@ -28,9 +28,10 @@ from filmhand.arrays import (
     UInt16Array,
 )
 from filmhand.ink.art_pieces import SrgbCodes, art_pieces
-from filmhand.ink.blends import MOST_COLORS, blend_shares
+from filmhand.ink.blends import LEAST_SHARE, MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
+from filmhand.ink.distinct_codes import distinct_codes
 from filmhand.ink.edge_pairs import share_pairs
 from filmhand.ink.fading import InksThatFade, share_fades
 from filmhand.ink.wide_places import EVEN, even_places, places_of
@@ -46,8 +47,6 @@ EDGE_REACH = 3
 COUNTED_REACH = 8
 """Rows above and below that decide whether no ink comes near a pixel."""
 _SOFT = 2  # pixels to either side within which an edge has its two flats
-_OF_8_BITS = 257  # times a code of 8 bits is one of 16
-_WHOLE = 1 / 32  # a share this near to nothing or all is taken for that, as noise would be dots
 _SAME = 0.5  # CIEDE2000 that nobody sees
 # Off the inks is what is so many pixels wide and high; else what is even and off by 12, or off by
 # 25. Of a logo in three inks of 360 pixels a side, saved as JPEG of quality 30, 7.2 % were beyond
@@ -199,7 +198,7 @@ def _counted(
     found: list[tuple[Int64Array, Int64Array]] = []
     for piece in art_pieces(codes, EDGE_REACH):
         part = codes[piece.around]
-        distinct, place = _distinct(part[:1, :1] if piece.plain else part)
+        distinct, place = distinct_codes(part[:1, :1] if piece.plain else part)
         own = _keys(distinct)
         labels = _places(own, distinct, replace(colors, known=known))
         fresh = ~known.of(own)[1]
@@ -243,7 +242,7 @@ def _places(keys: Int64Array, distinct: Float64Array, colors: FlatColors) -> _La
 
 def place_of_color(codes: SrgbCodes, colors: FlatColors) -> int:
     """The place in the palette of the (3,) codes of one color, or -1 where none is near enough."""
-    distinct, _ = _distinct(codes[None, None])
+    distinct, _ = distinct_codes(codes[None, None])
     return int(_places(_keys(distinct), distinct, colors)[0])
 
 
@@ -265,7 +264,7 @@ def share_flats(
     fading : (H, W) int8, where inks fade to the cloth, if anywhere: there no color counts as an
         ink for being near to it
     """
-    found_codes = _distinct(codes)
+    found_codes = distinct_codes(codes)
     labels, edges = _told_apart(found_codes, colors)
     shares = np.zeros((*labels.shape, len(colors.palette)), np.float32)
     whole = ~edges.asked
@@ -364,7 +363,7 @@ def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
     for piece in art_pieces(codes, EDGE_REACH):
         if piece.plain:
             continue
-        _, edges = _told_apart(_distinct(codes[piece.around]), colors)
+        _, edges = _told_apart(distinct_codes(codes[piece.around]), colors)
         inside = np.zeros_like(edges.asked)
         inside[piece.own] = True
         pixels = np.bincount(edges.kind[inside[edges.asked]], minlength=len(edges.pixels))
@@ -375,34 +374,6 @@ def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
             off[number] += np.minimum(difference, colors.tolerance) @ pixels[between]
     # Between grays both are the same, and by the code is how tone goes.
     return bool(off[1] < 0.8 * off[0])
-
-
-def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int32Array]:
-    """(d, 3) the distinct codes, 0..1, and (H, W) the place of each pixel's among them."""
-    step = 1 if codes.dtype == np.uint8 else _OF_8_BITS
-    if step == 1 or not (codes % step).any():
-        return _distinct_of_8_bits(codes, step)
-    red, green, blue = np.moveaxis(codes.astype(np.int64), -1, 0)
-    packed, place = np.unique(red << 32 | green << 16 | blue, return_inverse=True)
-    columns = np.stack([packed >> 32, packed >> 16 & 0xFFFF, packed & 0xFFFF], axis=1)
-    return columns / np.iinfo(codes.dtype).max, place.reshape(red.shape).astype(np.int32)
-
-
-def _distinct_of_8_bits(codes: SrgbCodes, step: int) -> tuple[Float64Array, Int32Array]:
-    """The same, in the same order, of codes that are whole multiples of a step."""
-    # 257 g has g in its lower byte.
-    packed = np.zeros(codes.shape[:2], np.int32)
-    for channel in range(3):
-        packed <<= 8
-        packed |= codes[..., channel] & 0xFF
-    # Of neighbors that are alike only the first is sorted.
-    flat = packed.ravel()
-    first = np.ones(len(flat), np.bool_)
-    np.not_equal(flat[1:], flat[:-1], out=first[1:])
-    distinct, number = np.unique(flat[first], return_inverse=True)
-    place = number.astype(np.int32)[np.cumsum(first, dtype=np.int32) - 1]
-    columns = np.stack([distinct >> 16, distinct >> 8 & 0xFF, distinct & 0xFF], axis=1)
-    return columns * step / np.iinfo(codes.dtype).max, place.reshape(packed.shape)
 
 
 def _labels(distinct: Float64Array, palette: Float64Array, tolerance: float) -> _Labels:
@@ -448,8 +419,8 @@ def _shared(edges: _Edges, colors: FlatColors) -> tuple[Float64Array, Float64Arr
             )
             better = off < difference[asked]
             shares[asked[better]], difference[asked[better]] = found[better], off[better]
-    shares = np.where(shares < _WHOLE, 0, shares)
-    shares /= np.maximum(shares.sum(axis=1, keepdims=True), _WHOLE)
+    shares = np.where(shares < LEAST_SHARE, 0, shares)
+    shares /= np.maximum(shares.sum(axis=1, keepdims=True), LEAST_SHARE)
 
     # A line of one pixel, and what no blend comes near, are whole.
     lab = srgb_to_lab(codes)

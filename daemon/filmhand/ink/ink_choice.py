@@ -18,14 +18,13 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array
 from filmhand.ink.color_difference import color_difference
-from filmhand.ink.mixing import PrintingInk, print_model
+from filmhand.ink.mixing import YULE_NIELSEN, PrintingInk, print_model
 from filmhand.ink.solving import color_metric
 from filmhand.values import dataclass
 
 SAME_INK = 5.0
 """CIEDE2000 to the cloth or another ink, up to which a color asks for no ink of its own."""
 _OPACITY = 0.5  # between the inks of the trade, which hide or let through
-_YULE_NIELSEN = 1.7
 _TINTS = np.linspace(0, 1, 17)[:, None]
 _MIXTURES = np.array(list(product(np.linspace(0, 1, 7), repeat=2)))
 # In weighted L*, a*, b*: from where on colors are no more like each other, and what dots cost.
@@ -107,7 +106,7 @@ def _costs(
 
     def printed(inks: list[Float64Array], coverages: Float64Array) -> Float64Array:
         layers = [PrintingInk(ink, _OPACITY) for ink in inks]
-        return print_model(layers, cloth, yule_nielsen=_YULE_NIELSEN).screened(coverages)
+        return print_model(layers, cloth, yule_nielsen=YULE_NIELSEN).screened(coverages)
 
     of_tint = np.where(asked.flat, _TINT_OF_FLAT, 0)
     of_mixture = np.where(asked.flat, _MIXTURE_OF_FLAT, _MIXTURE)

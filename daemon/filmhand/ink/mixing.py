@@ -30,6 +30,8 @@ from filmhand.values import dataclass
 
 BT2020_PRIMARIES = ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046))
 MOST_INKS = 10  # have 1024 primaries
+YULE_NIELSEN = 1.7
+"""How far light spreads among dots on cloth and paper (common practice, no source)."""
 _XYZ_OF_BANDS = xyz_matrix(BT2020_PRIMARIES)
 _BANDS_OF_XYZ = np.linalg.inv(_XYZ_OF_BANDS)
 

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
 from filmhand.ink.ink_choice import SAME_INK, AskedColors, choose_inks
@@ -99,22 +99,27 @@ def find_inks(
 def _asked(colors: _Colors) -> AskedColors:
     """The most common colors, with what inks are chosen by."""
     some = np.sort(np.argsort(-colors.weight, kind="stable")[:_MOST_COLORS])
-    lab, share = colors.lab[some], colors.weight / colors.weight.sum()
-    distance = np.stack([((colors.lab - one) ** 2).sum(axis=1) for one in lab])
-    near, next_to = ((distance <= reach**2) @ share for reach in (_NEAR, _VERY_NEAR))
-    return AskedColors(lab, share[some] / np.sqrt(near), next_to >= _FLAT * near)
+    total = colors.weight.sum()
+    near, next_to = (_weight_around(colors, some, reach) / total for reach in (_NEAR, _VERY_NEAR))
+    weight = colors.weight[some] / total / np.sqrt(near)
+    return AskedColors(colors.lab[some], weight, next_to >= _FLAT * near)
+
+
+def _weight_around(colors: _Colors, some: Int64Array, reach: float) -> Float64Array:
+    """(k,) how much of the art has colors within so much L*, a*, b* of some of them."""
+    apart = (((colors.lab - lab) ** 2).sum(axis=1) for lab in colors.lab[some])
+    return np.array([colors.weight @ (square <= reach**2) for square in apart])
 
 
 def _candidates(vq: Any, colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
     """(k, 3) colors that inks may have: far and common ones, and the middles of groups."""
-    found: list[Float64Array] = []
-    for groups in sorted({count, _GROUPS}):
-        seeds = _seeds(colors, cloth, groups)
-        if not len(seeds):
-            break
+    seeds = _seeds(colors, cloth, max(count, _GROUPS))
+    found: list[Float64Array] = [*seeds]
+    if len(seeds):
         often = np.rint(colors.weight / colors.weight.sum() * _SAMPLES).astype(int)
-        centers, _ = vq.kmeans(np.repeat(colors.lab, np.maximum(often, 1), axis=0), seeds)
-        found += [*centers, *seeds]
+        samples = np.repeat(colors.lab, np.maximum(often, 1), axis=0)
+        for groups in {min(count, len(seeds)), min(_GROUPS, len(seeds))}:
+            found += [*vq.kmeans(samples, seeds[:groups])[0]]
     main = [_main_color(colors, lab) for lab in found]
     return np.unique(np.array(main).reshape(-1, 3), axis=0)
 
@@ -151,9 +156,7 @@ def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
 
 def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
     """(n, 3) the colors to begin with, each the farthest and most common beside those before it."""
-    common = np.array(
-        [colors.weight @ (((colors.lab - lab) ** 2).sum(axis=1) <= _NEAR**2) for lab in colors.lab]
-    )
+    common = _weight_around(colors, np.arange(len(colors.lab)), _NEAR)
     rare = common < _LEAST_AREA * colors.weight.sum()
     apart = color_difference(colors.lab, cloth)
     chosen: list[Float64Array] = []

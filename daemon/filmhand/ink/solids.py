@@ -18,6 +18,9 @@ from filmhand.ink.mixing import PrintModel
 
 SAME, OTHER = 3.0, 8.0
 """CIEDE2000 up to which a color is a solid's, and from which on it is none."""
+# Of L*, a*, b*: no two colors of sRGB that are so far apart differ by as little as OTHER
+# (tests/unit/ink/test_solids.py tries many).
+_FARTHEST = 80.0
 _TRACE = 0.02
 """The coverage of dots that color nothing and stand alone in the flats of other inks; from twice as
 many on they stay (common practice, no source)."""
@@ -36,8 +39,8 @@ def with_solids(
     based : whether the first ink lies below others, so that another with it is a solid too
     black : which ink black is; it alone prints what is wholly black, too
     """
-    colors = srgb_to_lab(grid_codes(_SIZE))
-    found = table.at(grid_codes(_SIZE))
+    grid = grid_codes(_SIZE)
+    colors, found = srgb_to_lab(grid), table.at(grid)
     codes, solids = _solids(table, model, based=based, black=black)
     weights = np.stack([_weights(colors, code) for code in codes])
     total = np.maximum(weights.sum(axis=0), 1)
@@ -45,10 +48,16 @@ def with_solids(
     return ColorTable.of(_without_traces(drawn))
 
 
+def _smooth_step(share: Float64Array) -> Float64Array:
+    """From 0 at 0 and below to 1 at 1 and above, without a corner."""
+    share = np.clip(share, 0, 1)
+    step: Float64Array = share * share * (3 - 2 * share)
+    return step
+
+
 def _without_traces(coverages: Float64Array) -> Float64Array:
     """Coverages of which those that are next to nothing are none, and next to all are all."""
-    share = np.clip((np.minimum(coverages, 1 - coverages) - _TRACE) / _TRACE, 0, 1)
-    kept = share * share * (3 - 2 * share)
+    kept = _smooth_step((np.minimum(coverages, 1 - coverages) - _TRACE) / _TRACE)
     return np.where(coverages < 0.5, coverages * kept, 1 - (1 - coverages) * kept)
 
 
@@ -77,9 +86,10 @@ def _solids(
 
 def _weights(colors: Float64Array, code: Float64Array) -> Float64Array:
     """(m,) how much each color of the grid is that of a solid, 0..1."""
-    off = color_difference(colors, srgb_to_lab(code))
-    share = np.clip((OTHER - off) / (OTHER - SAME), 0, 1)
-    weights: Float64Array = share * share * (3 - 2 * share)
+    lab, weights = srgb_to_lab(code), np.zeros(len(colors))
+    near = ((colors - lab) ** 2).sum(axis=1) <= _FARTHEST**2
+    off = color_difference(colors[near], lab)
+    weights[near] = _smooth_step((OTHER - off) / (OTHER - SAME))
     # Those around the very color are wholly its own, so that what lies between them is too.
     place = code * (_SIZE - 1)
     below, above = np.floor(place + 1e-9).astype(int), np.ceil(place - 1e-9).astype(int)

@@ -17,7 +17,7 @@ from itertools import product
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array
-from filmhand.ink.cielab import lab_to_xyz, srgb_to_lab, xyz_to_lab
+from filmhand.ink.cielab import lab_to_xyz, srgb_to_lab, with_black_at
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import GRID, ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel
@@ -172,10 +172,8 @@ def _lightened(colors: Float64Array, darkest: float) -> Float64Array:
     Black point compensation (ISO 18619:2015) does so with all colors; here those that are more than
     a few times as light as the darkest stay, which the inks print as they are.
     """
-    xyz = lab_to_xyz(colors)
-    shadow = np.clip(1 - xyz[:, 1:2] / max(_SHADOWS * darkest, 1e-9), 0, 1)
-    white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
-    return xyz_to_lab(xyz + darkest * shadow**2 * (white - xyz))
+    shadow = np.clip(1 - lab_to_xyz(colors)[:, 1:2] / max(_SHADOWS * darkest, 1e-9), 0, 1)
+    return with_black_at(colors, darkest * shadow**2)
 
 
 def _within(coverages: Float64Array, total: float) -> Float64Array:

@@ -116,6 +116,11 @@ class FilmInWork:
         self.notes.append(said)
         self.reminders.append(said)
 
+    def warn(self, said: str) -> None:
+        """Note what may go wrong, and have it on proof and label."""
+        self.notes.append(said)
+        self.warned.append(Warned(said, said))
+
     @property
     def cut_at(self) -> float:
         """The tone over which line art is solid, percent; inks of a set meet at half."""

@@ -3,10 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.ink.cielab import lab_to_srgb
+from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
+from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable, grid_codes
 from filmhand.ink.mixing import PrintingInk, print_model
-from filmhand.ink.solids import with_solids
+from filmhand.ink.solids import _FARTHEST, OTHER, with_solids
 
 WHITE, DARK = np.array([100.0, 0, 0]), np.array([8.0, 0, 0])
 RED, BLUE, BLACK = np.array([50.0, 60, 40]), np.array([40.0, 5, -50]), np.array([20.0, 0, 0])
@@ -66,3 +67,13 @@ def test_it_has_a_value_for_each_color():
     assert np.isfinite(found).all()
     assert found.min() >= 0
     assert found.max() <= 1
+
+
+def test_colors_that_are_far_apart_are_never_looked_at_for_nothing():
+    # What with_solids leaves out, since it is too far from a solid to be drawn to it.
+    colors = srgb_to_lab(grid_codes(9))
+    least = np.inf
+    for color in colors:
+        far = colors[((colors - color) ** 2).sum(axis=1) > _FARTHEST**2]
+        least = min(least, color_difference(far, color).min(initial=np.inf))
+    assert OTHER < least < np.inf

@@ -18,6 +18,7 @@ from filmhand.pipeline.separation.planning.wanted_inks import (
     found_inks,
     known_inks,
     mixing_mode,
+    some_pixels,
 )
 from filmhand.pipeline.separation.planning.wanted_set import wanted_set
 from filmhand.pipeline.separation.separated_art import spot_regions
@@ -31,7 +32,6 @@ MOST_UNREACHED = 0.02
 of dots, where that is left open."""
 _SURELY_NO_FLATS = 0.25  # of the windows, from which on nobody looks at all of the art
 _DRAWN = 0.5
-_SIDE_LOOKED_AT = 1000  # pixels
 _WINDOW, _WINDOWS = 96, 4  # pixels a side, so many across and down
 
 
@@ -95,8 +95,7 @@ def is_drawn(codes: UInt16Array) -> bool:
     ----------
     codes : (H, W, 3) uint16, sRGB codes
     """
-    step = max(1, -(-max(codes.shape[:2]) // _SIDE_LOOKED_AT))
-    return bool(even_places(codes[::step, ::step], 0).mean() >= _DRAWN)
+    return bool(even_places(some_pixels(codes), 0).mean() >= _DRAWN)
 
 
 def _by_colors(

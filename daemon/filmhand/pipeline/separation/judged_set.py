@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -11,36 +11,25 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.errors import Reason, Refused
-from filmhand.film.bits import BitSheet
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.mixing import PrintModel
 from filmhand.ink.solids import with_solids
 from filmhand.ink.solving import InkRules
-from filmhand.language import and_list
-from filmhand.mesh.checks import Check, CheckName, Verdict, check_moire
-from filmhand.pipeline.film_in_work import FilmInWork, Warned, WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.judged import JudgedFilm
 from filmhand.pipeline.press_curve import press_notes
-from filmhand.pipeline.render.render_words import MoireWord
-from filmhand.pipeline.render.screen_moire import film_strength, sight_of
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.render.tile_cache import tile_of
-from filmhand.pipeline.separation.chosen_inks import (
-    MOST_UNREACHED,
-    ChosenInks,
-    chosen_inks,
-    is_drawn,
-)
+from filmhand.pipeline.separation.bands_of_set import judge_bands
+from filmhand.pipeline.separation.chosen_inks import ChosenInks, chosen_inks, is_drawn
 from filmhand.pipeline.separation.color_checks import (
-    FarColor,
     color_code,
     far_in_flats,
     far_in_mixtures,
-    far_note,
     overprinted_colors,
     overprinted_note,
     refuse_far,
@@ -51,8 +40,6 @@ from filmhand.pipeline.separation.geometry.filled_films import (
     NothingOfInkError,
     filled_films,
 )
-from filmhand.pipeline.separation.moire_advice import TurnedScreen, turn_that_passes
-from filmhand.pipeline.separation.moire_of_films import ROSETTE_CELLS, FilmScreen, moire_of_films
 from filmhand.pipeline.separation.paper_ground import paper_ground
 from filmhand.pipeline.separation.planning.press_of import press_for
 from filmhand.pipeline.separation.planning.set_plan import (
@@ -64,7 +51,6 @@ from filmhand.pipeline.separation.planning.set_plan import (
 )
 from filmhand.pipeline.separation.planning.wanted_inks import known_inks
 from filmhand.pipeline.separation.planning.wanted_set import wanted_set
-from filmhand.pipeline.separation.plates.plate_words import PlateNote
 from filmhand.pipeline.separation.plates.plates_to_films import mode_of_plates, separated_plates
 from filmhand.pipeline.separation.ready_made import table_of
 from filmhand.pipeline.separation.recombined import (
@@ -73,22 +59,15 @@ from filmhand.pipeline.separation.recombined import (
     recombined_films,
 )
 from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
+from filmhand.pipeline.separation.set_notes import tell_of_set
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
-from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
-from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on
-from filmhand.profile.inks import MOST_INKS_OF_SET
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan
+from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
-from filmhand.screen.grain import Grain
-from filmhand.units import length_text
 from filmhand.values import dataclass
 
-_MODES = {
-    SeparationMode.SPOT: SetNote.SPOT,
-    SeparationMode.PROCESS: SetNote.PROCESS,
-    SeparationMode.SIMULATED: SetNote.SIMULATED,
-}
 # Films without screens are held against the art by cells so small that light which spreads within
 # one hardly changes an edge, and by places of the same two millimeters.
 _CELLS_AN_INCH, _CELLS_OF_PLACE = 150.0, 13
@@ -232,7 +211,7 @@ def _judged(
     if far is not None:
         refuse_far(far, wanted.inks, process=chosen.inks.transparent)
     works = [_work(wished, page, chosen, film, separated) for film in plan.films]
-    _tell(works, wanted, chosen, far, plates=page.plates is not None)
+    tell_of_set(works, wanted, chosen, far, plates=page.plates is not None)
     paper = paper_ground(codes, np.array(wanted.cloth, float)) if chosen.found else None
     if paper is not None:
         for work in works:
@@ -252,7 +231,7 @@ def _judged(
     if page.plates is None:
         for lost in overprinted_colors(judged.print, separated.model, wanted):
             for work in works:
-                _warn(work, overprinted_note(lost, wanted.inks))
+                work.warn(overprinted_note(lost, wanted.inks))
     return judged
 
 
@@ -279,62 +258,6 @@ def _work(
         list(page.notes) + (press_notes(profile) if screened else []),
         of_set=film,
     )
-
-
-def _tell(
-    works: Sequence[FilmInWork],
-    wanted: WantedSet,
-    chosen: ChosenInks,
-    far: FarColor | None,
-    *,
-    plates: bool,
-) -> None:
-    """What each record and proof tells of the whole set."""
-    told = and_list(
-        [
-            SetNote.INK.say(k=k, ink=ink.name, color=color_code(np.array(ink.color)))
-            for k, ink in enumerate(wanted.inks, 1)
-        ]
-    )
-    for work in works:
-        if chosen.found:
-            work.remind(SetNote.FOUND.say(inks=told))
-        if not plates:
-            work.remind(_MODES[wanted.mode].say(inks=told))
-            if chosen.by_colors and wanted.mode is not SeparationMode.SPOT:
-                work.remind(SetNote.WHY_MIXED.say(share=f"{100 * MOST_UNREACHED:g}"))
-        icc = work.profile.icc
-        if icc is not None and not plates:
-            work.remind(PlateNote.ICC.say(name=icc.file.name, intent=icc.intent))
-        if chosen.dropped:
-            work.remind(SetNote.NOTHING_OF_INK.say(inks=and_list(list(chosen.dropped))))
-        for said in _of_overprint(wanted, plates=plates):
-            work.remind(said)
-        if wanted.trap_mm > 0 and (plates or wanted.mode is not SeparationMode.SPOT):
-            work.remind(SetNote.TRAP_LEFT_ASIDE.say())
-        if far is not None:
-            said = far_note(far, wanted.inks)
-            asked = work.profile.inks.count if chosen.found and work.profile.inks else 0
-            if asked and asked == len(wanted.inks) - chosen.inks.based < MOST_INKS_OF_SET:
-                said = f"{said} {SetNote.ONE_INK_MORE.say(count=asked + 1)}"
-            # Whoever judges the film notes all warnings that it has by then.
-            work.warned.append(Warned(said, said))
-            work.missed = lambda: [SetNote.UNREACHED_ON_LABEL.say()]
-
-
-def _of_overprint(wanted: WantedSet, *, plates: bool) -> list[str]:
-    """Which inks overprint, and which were to, but it has no meaning for them."""
-    over = [] if plates else [wanted.inks[k].name for k in wanted.overprinting]
-    aside = [ink.name for ink in wanted.inks if ink.overprint and ink.name not in over]
-    told = [SetNote.OVERPRINTS.say(inks=and_list(over))] if over else []
-    if aside:
-        told.append(SetNote.OVERPRINT_LEFT_ASIDE.say(inks=and_list(aside)))
-    return told
-
-
-def _warn(work: FilmInWork, said: str) -> None:
-    work.notes.append(said)
-    work.warned.append(Warned(said, said))
 
 
 @dataclass(frozen=True, slots=True)
@@ -393,66 +316,5 @@ def _recombined(
     small = max(1, -(-max(area.width, area.height) // _PICTURE_SIDE))
     picture = recombined_films(areas, separated.model, codes, cell=small, cells=1)
     if wanted.mode is not SeparationMode.SPOT:
-        _judge_bands(works, [film.bits for film in films], separated.model)
+        judge_bands(works, [film.bits for film in films], separated.model)
     return JudgedSet(wanted, plan, films, found, picture)
-
-
-def _judge_bands(
-    works: Sequence[FilmInWork], sheets: Sequence[BitSheet], model: PrintModel
-) -> None:
-    """The bands that screens make with each other, on the record of each film."""
-    profile, layout = works[0].profile, works[0].layout
-    screens: list[FilmScreen | None] = []
-    for work, bits in zip(works, sheets, strict=True):
-        if work.screen is None or isinstance(work.screen.grid, Grain):
-            screens.append(None)
-            continue
-        vectors = work.screen.grid.frequencies()
-        strength = film_strength(AreaOfSheet(bits, work.area), vectors, profile.acetate_dpi)
-        lines = work.screen.dot.kind.row.lines
-        screens.append(FilmScreen(vectors[1:] if lines else vectors, strength))
-    limits = profile.verdict.moire
-    sight = sight_of(limits, max(layout.art_mm))
-    bands = moire_of_films(screens, model, sight, most=1, shortest=ROSETTE_CELLS)
-    detail = ""
-    if bands:
-        names = [work.of_set.ink.name for work in works if work.of_set is not None]
-        said = MoireWord.BANDS.say(
-            period=length_text(bands[0].period_mm, profile.sheet, decimals=1),
-            change=f"{bands[0].strength * 100:.1f}",
-            distance=f"{limits.distance_mm / 1000:g} m",
-        )
-        between = and_list([names[place] for place in bands[0].films])
-        detail = SetNote.BANDS_OF.say(bands=said, inks=between)
-    check = check_moire(
-        bands[0].visibility if bands else 0.0,
-        (limits.warn, limits.fail),
-        refuse=str(profile.limits.moire) == "refuse",
-        detail=detail,
-        name=CheckName.MOIRE_BETWEEN_FILMS,
-    )
-    for work in works:
-        _add(work, check)
-    if check.verdict is not Verdict.PASS:
-        better = turn_that_passes(screens, model, sight, bands[0], limits.warn)
-        for work in works:
-            work.remind(_advice(works, better))
-    if not works[0].ticket.anyway:
-        refuse_on([check], profile, layout)
-
-
-def _advice(works: Sequence[FilmInWork], better: TurnedScreen | None) -> str:
-    """What would show less bands."""
-    if better is None:
-        return SetNote.FINER_WOULD_HELP.say()
-    work = works[better.film]
-    assert work.of_set is not None and work.screen is not None
-    around = 180 if work.screen.dot.kind.row.lines else 90
-    angle = (work.screen.angle_asked + better.turn) % around
-    return SetNote.ANGLE_WOULD_HELP.say(ink=work.of_set.ink.name, angle=f"{angle:g}")
-
-
-def _add(work: FilmInWork, check: Check) -> None:
-    work.checks.append(check)
-    if check.verdict is not Verdict.PASS:
-        _warn(work, check_sentence(check, work.profile.sheet))

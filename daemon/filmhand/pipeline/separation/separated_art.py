@@ -13,7 +13,7 @@ from filmhand.ink.cielab import lab_to_srgb
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE, UnreachedColor, flat_colors
-from filmhand.ink.mixing import PrintingInk, PrintModel, print_model
+from filmhand.ink.mixing import YULE_NIELSEN, PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
 from filmhand.pipeline.separation.geometry.fades import fades_of
@@ -33,8 +33,6 @@ from filmhand.pipeline.separation.planning.set_plan import (
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
-YULE_NIELSEN = 1.7
-"""How far light spreads among dots on cloth and paper (common practice, no source)."""
 # Darker and grayer than this an ink is black (common practice, no source).
 _BLACK_LIGHTNESS, _BLACK_CHROMA = 30.0, 12.0
 

@@ -125,6 +125,25 @@ class DiscReach:
         missing = (top - (first - self.beyond), first + count + self.beyond - bottom)
         return np.pad(rows(top, bottom - top), ((0, 0), missing, (0, 0)))
 
+    def choked_rows(
+        self,
+        rows: Callable[[int, int], UInt16Array],
+        first: int,
+        count: int,
+        *,
+        height: int,
+        film: int | None,
+    ) -> UInt16Array:
+        """Rows of films of which one is drawn back; of none all are as they are given.
+
+        Parameters
+        ----------
+        rows, height : as for :meth:`with_surroundings`
+        """
+        if film is None:
+            return rows(first, count)
+        return self.choked(self.with_surroundings(rows, first, count, height=height), film)
+
     def choked(self, around: UInt16Array, film: int) -> UInt16Array:
         """Films of which one is drawn back from where all printing ends.
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import Float64Array, UInt16Array
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import ink_names
@@ -48,7 +48,7 @@ _USUAL_OPACITY = {
     SeparationMode.SIMULATED: 0.8,
     SeparationMode.PROCESS: 0.5,
 }
-_SIDE_LOOKED_AT = 1000  # pixels of art in which inks are found
+_SIDE_LOOKED_AT = 1000  # pixels
 DARK_CLOTH = 50.0
 """L* under which cloth is dark."""
 
@@ -143,6 +143,12 @@ def _named(inks: InkWishes, profile: Profile) -> tuple[InkWish, ...]:
     return tuple(InkWish(name=name, color=color) for name, color in colors.items())
 
 
+def some_pixels(codes: UInt16Array) -> UInt16Array:
+    """Every so many rows and columns of (H, W, 3) art, as many as tell what it is like."""
+    step = max(1, -(-max(codes.shape[:2]) // _SIDE_LOOKED_AT))
+    return codes[::step, ::step]
+
+
 def found_inks(
     codes: np.ndarray[tuple[int, ...], np.dtype[np.uint16]], profile: Profile
 ) -> SetInks:
@@ -158,9 +164,8 @@ def found_inks(
         Where what finds them is not installed.
     """
     assert profile.inks is not None
-    step = max(1, -(-max(codes.shape[:2]) // _SIDE_LOOKED_AT))
     cloth = np.array(lab_of(profile.cloth))
-    colors = find_inks(codes[::step, ::step], cloth, count=profile.inks.count).colors
+    colors = find_inks(some_pixels(codes), cloth, count=profile.inks.count).colors
     base = profile.underbase
     if base is not None and len(colors):
         # What is printed below prints its own color too.

@@ -61,10 +61,9 @@ class PlateTones:
         -------
         (n, count, width) uint16, 0 for none of the ink and 65535 for a solid
         """
-        if self._underbase is None:
-            return self._unchoked(first, count)
-        around = self._choke.with_surroundings(self._unchoked, first, count, height=self._height)
-        return self._choke.choked(around, self._underbase)
+        return self._choke.choked_rows(
+            self._unchoked, first, count, height=self._height, film=self._underbase
+        )
 
     def _unchoked(self, first: int, count: int) -> UInt16Array:
         return np.concatenate([plate.tones(first, count) for plate in self._plates])
