@@ -122,6 +122,7 @@ def _answer_questions() -> dict[str, Any] | None:
             answer: int | None = os.fork()
             if answer == 0:
                 return dict(question)
+            ended.pop(answer, None)  # numbers of processes come again
         elif "wait" in question:
             answer = code_of(question["wait"], 0)
         else:
