@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextvars import copy_context
-from functools import partial
-from typing import ParamSpec, TypeVar
+from functools import cache, partial
+from types import TracebackType
+from typing import ParamSpec, Self, TypeVar
 
 _Given = ParamSpec("_Given")
 _Answer = TypeVar("_Answer")
@@ -20,3 +21,40 @@ class SpeakingPool(ThreadPoolExecutor):
     ) -> Future[_Answer]:
         """As of any executor."""
         return super().submit(partial(copy_context().run, call, *args, **named))
+
+
+class SpareThread:
+    """A thread that does meanwhile what is going to be asked for.
+
+    Where a job has none to spare, or this one has not come to it, whoever asks does it; so the
+    answer is the same. What nobody has asked for when the ``with`` ends is not begun any more.
+
+    Parameters
+    ----------
+    threads : how many the job may have, with the one that asks
+    """
+
+    def __init__(self, threads: int) -> None:
+        self._pool = SpeakingPool(1) if threads > 1 else None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        where: TracebackType | None,
+    ) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def begin(
+        self, call: Callable[_Given, _Answer], /, *args: _Given.args, **named: _Given.kwargs
+    ) -> Callable[[], _Answer]:
+        """Have something done; gives what asks for the answer, and raises the call's errors."""
+        by_hand = cache(partial(call, *args, **named))
+        if self._pool is None:
+            return by_hand
+        begun = self._pool.submit(call, *args, **named)
+        return lambda: by_hand() if begun.cancel() else begun.result()

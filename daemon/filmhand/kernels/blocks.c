@@ -178,3 +178,108 @@ end:
         PyBuffer_Release(&views[taken]);
     return result;
 }
+
+WIDE static void light_by_paper(const float *light, const float *paper, float gain,
+                                Py_ssize_t count, float *out)
+{
+    for (Py_ssize_t k = 0; k < count; k++) {
+        float share = 1 - (1 - light[k] / (paper[k] > 1e-4f ? paper[k] : 1e-4f)) * gain;
+        /* Beyond 2 ** 23 a float has no fraction: so it is rounded, halves to the even one. */
+        out[k] = (share < 0 ? 0 : share > 1 ? 1 : share) * 65535 + 8388608 - 8388608;
+    }
+}
+
+/* bare_codes(codes, light, paper, gain, coded, out)
+
+   codes   uint16, as many as `paper` and `out` have
+   light   (65536) float: of each code
+   paper   float: light of the paper under each; what is darker than 0.0001 counts as that
+   gain    what the share of the light that ink takes is multiplied by
+   coded   (65536) uint16: the code of each share of the light
+   out     uint16 codes */
+PyObject *bare_codes(PyObject *module, PyObject *arguments)
+{
+    enum { AT_ONCE = 1024 };
+    PyObject *objects[5], *result = NULL;
+    Py_buffer views[5];
+    float gain;
+    int taken = 0;
+    (void)module;
+    if (!PyArg_ParseTuple(arguments, "OOOfOO", &objects[0], &objects[1], &objects[2], &gain,
+                          &objects[3], &objects[4]))
+        return NULL;
+    for (; taken < 5; taken++)
+        if (!take_buffer(objects[taken], &views[taken],
+                         taken == 1 ? 65536 * 4 : taken == 3 ? 65536 * 2 : -1, taken == 4))
+            goto end;
+    Py_ssize_t count = views[0].len / 2;
+    if (views[2].len != count * 4 || views[4].len != count * 2) {
+        PyErr_SetString(PyExc_ValueError, "the arrays do not go together");
+        goto end;
+    }
+    Py_BEGIN_ALLOW_THREADS
+    const uint16_t *codes = views[0].buf, *coded = views[3].buf;
+    const float *light = views[1].buf, *paper = views[2].buf;
+    uint16_t *out = views[4].buf;
+    float lit[AT_ONCE];
+    for (Py_ssize_t since = 0; since < count; since += AT_ONCE) {
+        Py_ssize_t some = count - since < AT_ONCE ? count - since : AT_ONCE;
+        for (Py_ssize_t k = 0; k < some; k++)
+            lit[k] = light[codes[since + k]];
+        light_by_paper(lit, paper + since, gain, some, lit);
+        for (Py_ssize_t k = 0; k < some; k++)
+            out[since + k] = coded[(int32_t)lit[k]];
+    }
+    Py_END_ALLOW_THREADS
+    result = Py_NewRef(Py_None);
+end:
+    while (taken--)
+        PyBuffer_Release(&views[taken]);
+    return result;
+}
+
+/* stretch_rows(rows, known, since, part, out)
+
+   rows   (h, known) float
+   since  (width) int32: the column of `rows` that each wanted one lies at or behind
+   part   (width) double: how far it lies from there to the next; the last is repeated
+   out    (h, width) float: between the two, worked out in double precision */
+PyObject *stretch_rows(PyObject *module, PyObject *arguments)
+{
+    PyObject *objects[4], *result = NULL;
+    Py_buffer views[4];
+    Py_ssize_t known;
+    int taken = 0;
+    (void)module;
+    if (!PyArg_ParseTuple(arguments, "OnOOO", &objects[0], &known, &objects[1], &objects[2],
+                          &objects[3]))
+        return NULL;
+    for (; taken < 4; taken++)
+        if (!take_buffer(objects[taken], &views[taken], -1, taken == 3))
+            goto end;
+    Py_ssize_t width = views[1].len / 4, height = known < 1 ? 0 : views[0].len / 4 / known;
+    int fits = height > 0 && views[0].len == height * known * 4 && views[1].len == width * 4 &&
+               views[2].len == width * 8 && views[3].len == height * width * 4;
+    const int32_t *since = views[1].buf;
+    for (Py_ssize_t x = 0; fits && x < width; x++)
+        fits = since[x] >= 0 && since[x] < known;
+    if (!fits) {
+        PyErr_SetString(PyExc_ValueError, "the arrays do not go together");
+        goto end;
+    }
+    Py_BEGIN_ALLOW_THREADS
+    const float *row = views[0].buf;
+    const double *part = views[2].buf;
+    float *out = views[3].buf;
+    for (Py_ssize_t y = 0; y < height; y++, row += known, out += width)
+        for (Py_ssize_t x = 0; x < width; x++) {
+            double here = row[since[x]], next = row[since[x] + (since[x] + 1 < known)];
+            out[x] = (float)((next - here) * part[x] + here);
+        }
+    Py_END_ALLOW_THREADS
+    result = Py_NewRef(Py_None);
+end:
+    while (taken--)
+        PyBuffer_Release(&views[taken]);
+    return result;
+}

@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 13
+#define KERNELS_VERSION 14
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -25,6 +25,7 @@
    PyBuffer_Release. */
 int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable);
 
+PyObject *bare_codes(PyObject *module, PyObject *arguments);
 PyObject *code_pixels(PyObject *module, PyObject *arguments);
 PyObject *count_codes(PyObject *module, PyObject *arguments);
 PyObject *count_flats(PyObject *module, PyObject *arguments);
@@ -41,6 +42,7 @@ PyObject *reduce_columns(PyObject *module, PyObject *arguments);
 PyObject *resample(PyObject *module, PyObject *arguments);
 PyObject *smooth(PyObject *module, PyObject *arguments);
 PyObject *spread_within(PyObject *module, PyObject *arguments);
+PyObject *stretch_rows(PyObject *module, PyObject *arguments);
 PyObject *sum_blocks(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);
 

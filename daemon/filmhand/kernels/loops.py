@@ -38,6 +38,17 @@ class CompiledLoops(Protocol):
 
     VERSION: int
 
+    def bare_codes(
+        self,
+        codes: UInt16Array,
+        light: Float32Array,
+        paper: Float32Array,
+        gain: float,
+        coded: UInt16Array,
+        out: UInt16Array,
+    ) -> None:
+        """The codes of art as they are by its paper; blocks.c."""
+
     def code_pixels(
         self,
         pixels: UInt8Array,
@@ -188,6 +199,16 @@ class CompiledLoops(Protocol):
     ) -> None:
         """Let pixels grow within a shape; spread.c."""
 
+    def stretch_rows(
+        self,
+        rows: Float32Array,
+        known: int,
+        since: Int32Array,
+        part: Float64Array,
+        out: Float32Array,
+    ) -> None:
+        """Rows with more columns, between those that are known; blocks.c."""
+
     def sum_blocks(
         self,
         codes: UInt16Array,
@@ -204,7 +225,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 13
+VERSION = 14
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

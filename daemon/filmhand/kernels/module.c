@@ -16,6 +16,7 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 }
 
 static PyMethodDef methods[] = {
+    {"bare_codes", bare_codes, METH_VARARGS, NULL},
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
     {"count_codes", count_codes, METH_VARARGS, NULL},
     {"count_flats", count_flats, METH_VARARGS, NULL},
@@ -32,6 +33,7 @@ static PyMethodDef methods[] = {
     {"resample", resample, METH_VARARGS, NULL},
     {"smooth", smooth, METH_VARARGS, NULL},
     {"spread_within", spread_within, METH_VARARGS, NULL},
+    {"stretch_rows", stretch_rows, METH_VARARGS, NULL},
     {"sum_blocks", sum_blocks, METH_VARARGS, NULL},
     {"unpack_line", unpack_line, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},

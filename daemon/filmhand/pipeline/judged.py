@@ -19,14 +19,14 @@ from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.readings.measured_press import reading_warnings
-from filmhand.pipeline.render.art_repairs import repair_drawing
+from filmhand.pipeline.render.art_repairs import begin_look, repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.size_note import size_note
 from filmhand.pipeline.render.tile_cache import tile_of
-from filmhand.pipeline.render.treatment import treatment
+from filmhand.pipeline.render.treatment import begin_trial, treatment
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan
 from filmhand.profile.model import Profile
@@ -35,7 +35,7 @@ from filmhand.request import Step
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
-from filmhand.speaking_pool import SpeakingPool
+from filmhand.speaking_pool import SpareThread, SpeakingPool
 from filmhand.values import dataclass
 
 
@@ -67,8 +67,14 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
     judgment: list[str] = []
     reminders: list[str] = []
     before, seen = art.coded, seen_small(art.coded)
-    treated, reading = treatment(art, profile, seen, judgment, reminders)
-    mended = repair_drawing(art, profile, treated, masked=request.mask is not None)
+    with SpareThread(request.threads) as spare:
+        trial = begin_trial(art, profile, seen, spare)
+        look = begin_look(art, spare)
+        treated, reading = treatment(art, profile, seen, judgment, reminders, trial=trial)
+        masked = request.mask is not None
+        mended = repair_drawing(art, profile, treated, masked=masked, look=look)
+        on_paper = treated is Treat.LINE and not art.drawn and art.coded is before
+        looked = look() if on_paper and profile.tone.endpoints == "auto" else None
     repaired += mended
     for repair in mended:
         if repair.kind is RepairKind.SKEW:
@@ -115,6 +121,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         reminders=reminders,
         repaired=repaired,
         reading=reading,
+        look=looked,
         seen=seen,
     )
     if any(repair.kind in (RepairKind.LIGHT, RepairKind.PAPER) for repair in mended):

@@ -12,6 +12,7 @@ from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import light_of_codes
 from filmhand.art.repair import line_cleaning
 from filmhand.kernels.loops import compiled
+from filmhand.pipeline.render import seen_small
 
 pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
 
@@ -65,6 +66,29 @@ def test_depths_below_paper(shape, known, seed):
     assert np.array_equal(by_loop, line_cleaning._depth_by_rows(*given_))
 
 
+@settings(max_examples=100, deadline=None)
+@given(st.integers(1, 9), st.integers(1, 12), st.integers(1, 60), st.integers(0, 2**32 - 1))
+def test_rows_between_their_columns(height, known, width, seed):
+    rng = np.random.default_rng(seed)
+    rows = rng.uniform(1, 9, (height, known)).astype(np.float32)
+    places = np.sort(rng.uniform(-1, known, width))
+    places[rng.random(width) < 0.2] //= 1
+    by_loop = line_cleaning._stretched_rows(rows, places)
+    assert np.array_equal(by_loop, line_cleaning._rows_between(rows, places))
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.tuples(st.integers(1, 50), st.integers(1, 50)),
+    st.sampled_from([0.3, 0.5, 1.0, 1.37, 4.0]),
+    st.integers(0, 2**32 - 1),
+)
+def test_codes_on_clear_film(shape, gain, seed):
+    paper = np.random.default_rng(seed).uniform(-1e-4, 1, shape).astype(np.float32)
+    given_ = codes(shape, seed), paper, gain
+    assert np.array_equal(seen_small._bare_codes(*given_), seen_small._codes_by_paper(*given_))
+
+
 def test_what_a_loop_is_told_must_fit():
     loops, coded, light = compiled(), codes((6, 8)), light_of_codes()
     kind, small = np.zeros(65536, np.uint16), np.empty((3, 4), np.float32)
@@ -91,3 +115,27 @@ def test_what_a_loop_is_told_must_fit():
     ):
         with pytest.raises(ValueError, match="go together"):
             loops.depth_below(*wrong)
+    paper, coded_light = np.ones((6, 8), np.float32), np.zeros(65536, np.uint16)
+    loops.bare_codes(coded, light, paper, 1.0, coded_light, coded.copy())
+    for wrong in (
+        (coded, light, paper[:5], 1.0, coded_light, coded.copy()),
+        (coded, light, paper, 1.0, coded_light, coded[:5].copy()),
+        (coded, light[1:], paper, 1.0, coded_light, coded.copy()),
+        (coded, light, paper, 1.0, coded_light[1:], coded.copy()),
+    ):
+        with pytest.raises(ValueError, match=r"go together|needed"):
+            loops.bare_codes(*wrong)
+    rows, since, part = np.ones((3, 5), np.float32), np.zeros(8, np.int32), np.zeros(8)
+    out = np.empty((3, 8), np.float32)
+    loops.stretch_rows(rows, 5, since, part, out)
+    for wrong in (
+        (rows, 5, since + 5, part, out),
+        (rows, 5, since - 1, part, out),
+        (rows, 4, since, part, out),
+        (rows, 0, since, part, out),
+        (rows, 5, since, part[:7], out),
+        (rows, 5, since, part, out[:2]),
+        (rows[:0], 5, since, part, out[:0]),
+    ):
+        with pytest.raises(ValueError, match="go together"):
+            loops.stretch_rows(*wrong)

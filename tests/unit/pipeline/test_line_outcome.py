@@ -24,7 +24,7 @@ def outcome(*shapes, size=(500, 700), level=0.5):
     art = np.full(size, 65535, np.uint16)
     for top, bottom, left, right, code in shapes:
         art[top:bottom, left:right] = round(code * 65535)
-    return line_outcome(art, READING, drawn=True, level=level)
+    return line_outcome(art, None, drawn=True, level=level)
 
 
 @pytest.mark.parametrize("size", [(250, 340), (500, 700), (701, 400), (1401, 1000)])

@@ -7,6 +7,7 @@ from around, so that they stay solid; a shade without such rims is a shadow, and
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -27,7 +28,7 @@ from filmhand.art.raster import (
 from filmhand.kernels.loops import compiled
 from filmhand.values import dataclass
 
-SMALL_SIDE = 720
+SMALL_SIDE, LEAST_SEEN = 720, 16  # pixels of the copy on which paper is looked for
 _MOST_SUMMED = 128  # pixels along a block that the loop in C sums as NumPy does
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
 _SHAPE_SHARE = 1 / 5
@@ -67,6 +68,38 @@ class PaperEstimate:
         """Whether it is shaded or dark without any grain, as drawn grounds are and paper is not."""
         darkest, lightest = float(self.light.min()), float(self.light.max())
         return is_gradient(darkest, lightest, self.noise)
+
+
+@dataclass(frozen=True, slots=True)
+class PaperLook:
+    """Art seen small enough to look for its paper, and what was found.
+
+    Attributes
+    ----------
+    small : (h, w) float32 light 0..1, from :func:`reduced_light`
+    factor : how much it is reduced
+    estimate : from :func:`estimate_paper`; None too where the copy is too narrow for one
+    """
+
+    small: Float32Array
+    factor: int
+    estimate: PaperEstimate | None
+
+    @classmethod
+    def at(cls, coded: Codes) -> PaperLook:
+        """A look at (H, W) uint16 codes."""
+        factor = paper_factor(coded)
+        small = reduced_light(coded, factor)
+        wide = min(small.shape) >= LEAST_SEEN
+        return cls(small, factor, estimate_paper(small, factor=factor) if wide else None)
+
+
+LookForPaper = Callable[[], PaperLook]
+
+
+def paper_factor(coded: Codes) -> int:
+    """How many pixels of art are one of the copy on which its paper is looked for."""
+    return max(1, -(-max(coded.shape) // SMALL_SIDE))
 
 
 def is_gradient(darkest: float, lightest: float, noise: float) -> bool:

@@ -13,14 +13,23 @@ from typing import Literal
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Int32Array, UInt8Array, UInt16Array, distinct
+from filmhand.arrays import (
+    Float32Array,
+    Float64Array,
+    Int32Array,
+    UInt8Array,
+    UInt16Array,
+    distinct,
+)
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.analysis.paper_estimate import (
-    SMALL_SIDE,
+    LEAST_SEEN,
     PaperEstimate,
+    PaperLook,
     estimate_paper,
+    paper_factor,
     reduced_light,
 )
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
@@ -104,6 +113,7 @@ def prepare_line(
     rules: Sequence[RuledLines] = (),
     regions: PageRegions | None = None,
     ink: PaleInk | None = None,
+    look: PaperLook | None = None,
 ) -> LineArt:
     """The ink share of line art.
 
@@ -122,6 +132,7 @@ def prepare_line(
     rules : of writing paper, to be taken off
     regions : parts that are tone, to be taken for bare paper
     ink : of drawn art, to be brought up to solid
+    look : at ``coded``, where somebody has that
     """
     if isinstance(endpoints, tuple):
         return _stretched(coded, endpoints)
@@ -129,7 +140,11 @@ def prepare_line(
         return _inked(coded, ink)
     if endpoints == "off" or (drawn and not rules):
         return LineArt(WHITE - coded)
-    return _from_paper(coded, cleaning, rules, regions)
+    if regions is not None:
+        paper = _paper_beside(coded, regions)
+    else:
+        paper = (look or PaperLook.at(coded)).estimate
+    return _from_paper(coded, cleaning, rules, regions, paper)
 
 
 def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
@@ -157,10 +172,13 @@ def _inked(coded: Codes, ink: PaleInk) -> LineArt:
 
 
 def _from_paper(
-    coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: PageRegions | None
+    coded: Codes,
+    cleaning: Cleaning,
+    rules: Sequence[RuledLines],
+    regions: PageRegions | None,
+    paper: PaperEstimate | None,
 ) -> LineArt:
-    paper = _paper_of(coded, regions)
-    if paper is None or cleaning.nothing:
+    if paper is None or paper.paper_share < _LEAST_PAPER or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
         notes = [] if cleaning.nothing else [RepairNote.NO_PAPER.say()]
         return LineArt(looked_up(dark, coded), notes)
@@ -188,16 +206,14 @@ def _from_paper(
     return LineArt(share, notes, done, paper, recipe.gain)
 
 
-def _paper_of(coded: Codes, regions: PageRegions | None) -> PaperEstimate | None:
-    """The paper around strokes, or None where there is too little of it."""
-    factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
-    if min(coded.shape) // factor < 16:
+def _paper_beside(coded: Codes, regions: PageRegions) -> PaperEstimate | None:
+    """The paper beside the pictures of a page, or None where none is found."""
+    factor = paper_factor(coded)
+    if min(coded.shape) // factor < LEAST_SEEN:
         return None
     small = reduced_light(coded, factor)
-    if regions is not None:
-        small = fill_gaps(small, grown(regions.resampled(small.shape), 2))
-    paper = estimate_paper(small, factor=factor)
-    return None if paper is None or paper.paper_share < _LEAST_PAPER else paper
+    small = fill_gaps(small, grown(regions.resampled(small.shape), 2))
+    return estimate_paper(small, factor=factor)
 
 
 class _Evener:
@@ -208,11 +224,9 @@ class _Evener:
         self.eraser: RuledLineEraser | None = None
         self._regions = regions
         self._factor = paper.factor
-        inverse = 1 / np.maximum(paper.light, 1e-4)
+        inverse = (1 / np.maximum(paper.light, 1e-4)).astype(np.float32)
         places = (np.arange(coded.shape[1]) + 0.5) / paper.factor - 0.5
-        known = np.arange(inverse.shape[1])
-        self._inverse = np.stack([np.interp(places, known, row) for row in inverse])
-        self._inverse = self._inverse.astype(np.float32)
+        self._inverse = _stretched_rows(inverse, places)
 
     def depth(self, top: int, bottom: int) -> Float32Array:
         """(bottom - top, W) float32; 0 is paper, 1 no light at all; lighter than paper is < 0."""
@@ -227,6 +241,29 @@ class _Evener:
             tone = self._regions.enlarged(self._regions.tone, slice(top, bottom), depth.shape[1])
             depth[tone] = 0
         return depth if self.eraser is None else self.eraser.clean(depth, top)
+
+
+def _stretched_rows(rows: Float32Array, places: Float64Array) -> Float32Array:
+    """Rows between their known columns, the outer ones of which are repeated.
+
+    rows : (h, w) float32
+    places : (W,) float64 columns of ``rows`` -> (h, W) float32
+    """
+    loops = compiled()
+    if loops is None:
+        return _rows_between(rows, places)
+    last = rows.shape[1] - 1
+    inside = places.clip(0, last)
+    since = inside.astype(np.int32)
+    out = np.empty((len(rows), len(places)), np.float32)
+    loops.stretch_rows(np.ascontiguousarray(rows), last + 1, since, inside - since, out)
+    return out
+
+
+def _rows_between(rows: Float32Array, places: Float64Array) -> Float32Array:
+    """What the loop in C does."""
+    known = np.arange(rows.shape[1])
+    return np.stack([np.interp(places, known, row) for row in rows]).astype(np.float32)
 
 
 def _depth_below(

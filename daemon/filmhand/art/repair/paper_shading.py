@@ -14,12 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
-from filmhand.art.analysis.paper_estimate import (
-    SMALL_SIDE,
-    estimate_paper,
-    is_gradient,
-    reduced_light,
-)
+from filmhand.art.analysis.paper_estimate import LookForPaper, PaperLook, is_gradient, paper_factor
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips, smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
@@ -56,16 +51,17 @@ class ShadedPaper:
         return light
 
 
-def find_paper(coded: Codes) -> ShadedPaper | None:
+def find_paper(coded: Codes, look: LookForPaper | None = None) -> ShadedPaper | None:
     """The paper under a shaded drawing; None for everything else, photographs above all.
 
     coded : (H, W) uint16 sRGB-coded gray.
+    look : gives :meth:`PaperLook.at` of it, where somebody has that
     """
-    factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
+    factor = paper_factor(coded)
     if min(coded.shape) // factor < 64:
         return None
-    small = reduced_light(coded, factor)
-    estimate = estimate_paper(small, factor=factor)
+    looked = PaperLook.at(coded) if look is None else look()
+    small, estimate = looked.small, looked.estimate
     if estimate is None or estimate.paper_share < _LEAST_PAPER:
         return None
     soft = smooth(smooth(small))

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from filmhand.art.analysis.ground_color import can_be_paper
+from filmhand.art.analysis.paper_estimate import LookForPaper, PaperLook
 from filmhand.art.opened_art import Art
 from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.repair.deskew import find_skew, straightened
@@ -13,6 +16,7 @@ from filmhand.errors import Quantity
 from filmhand.pipeline.render.render_words import RenderNote, RenderRefusal
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, OnScreened, Treat
+from filmhand.speaking_pool import SpareThread
 
 
 def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repair]:
@@ -64,18 +68,31 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
     return [Repair(RepairKind.SCREENED, round(screen.period, 2), "pixels a dot", say)]
 
 
-def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) -> list[Repair]:
+def begin_look(art: Art, spare: SpareThread) -> LookForPaper:
+    """Have the paper looked for while the art is judged, where it may be paper."""
+    looking = partial(PaperLook.at, art.coded)
+    if art.drawn or not can_be_paper(art.ground):
+        return looking
+    return spare.begin(looking)
+
+
+def repair_drawing(
+    art: Art, profile: Profile, treated: Treat, *, masked: bool, look: LookForPaper | None = None
+) -> list[Repair]:
     """What is done to drawings and pages only: straightened, and evened where they are screened.
 
     Line art is evened later, together with its cleaning (:mod:`filmhand.art.repair.line_cleaning`).
     Drawn art and photographs are left alone. A mask lies over the art as it was dropped, so masked
     art is not turned.
+
+    look : gives :meth:`~filmhand.art.analysis.paper_estimate.PaperLook.at` of the art as it is,
+        where somebody has that
     """
     if art.drawn:
         return []
     wishes, done = profile.repair, []
     is_tone = treated is Treat.TONE and can_be_paper(art.ground)
-    paper = find_paper(art.coded) if is_tone else None
+    paper = find_paper(art.coded, look) if is_tone else None
     is_drawing = treated is not Treat.TONE or paper is not None
     if paper is not None and profile.tone.endpoints == "auto":
         even, repairs = evened(

@@ -6,7 +6,6 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import BoolArray, Float32Array
-from filmhand.art.analysis.classify import Reading
 from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.likeness import (
     Likeness,
@@ -15,6 +14,7 @@ from filmhand.art.analysis.likeness import (
     filled_shapes,
     likeness_of,
 )
+from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum, quantiles_of
 from filmhand.art.repair.line_cleaning import prepare_line
@@ -94,17 +94,22 @@ class LineOutcome:
 
 
 def line_outcome(
-    seen: Codes, reading: Reading, *, drawn: bool, level: float, ink: PaleInk | None = None
+    seen: Codes,
+    regions: PageRegions | None,
+    *,
+    drawn: bool,
+    level: float,
+    ink: PaleInk | None = None,
 ) -> LineOutcome:
     """Make the small picture line art and compare.
 
     Parameters
     ----------
     seen : (h, w) uint16 codes of the reduced art
-    reading : what it was taken for; of a mixed page only what lies beside its pictures counts
+    regions : the pictures of a mixed page, of which only what lies beside them counts
     level : share of ink above which film is solid
     """
-    regions = None if reading.regions is None else reading.regions.of_copy(seen.shape)
+    regions = None if regions is None else regions.of_copy(seen.shape)
     line = prepare_line(seen, drawn=drawn, ink=ink, regions=regions)
     film = (line.share > level * WHITE).astype(np.float32)
     if ink is not None:

@@ -211,6 +211,7 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
         cleaning=_cleaning(profile),
         rules=work.reading.rules if work.reading else (),
         ink=ink,
+        look=work.look,
     )
     work.notes += line.notes
     work.repaired += line.repairs

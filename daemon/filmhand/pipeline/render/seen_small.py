@@ -9,6 +9,7 @@ from filmhand.arrays import Float32Array
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import looked_up
 from filmhand.film.bits import box_sums
+from filmhand.kernels.loops import compiled
 
 LONGEST_SEEN_SIDE = 1200
 _ROWS_AT_ONCE = 512
@@ -41,7 +42,23 @@ def on_clear_film(seen: Codes, paper: Float32Array, gain: float = 1.0) -> Codes:
     """
     height, width = seen.shape
     around = Image.fromarray(paper).resize((width, height), Image.Resampling.BILINEAR)
+    return _bare_codes(np.ascontiguousarray(seen), np.asarray(around), gain)
+
+
+def _bare_codes(seen: Codes, paper: Float32Array, gain: float) -> Codes:
+    """The codes of light by that of the paper at each place; both (h, w), C-contiguous."""
+    loops = compiled()
+    if loops is None:
+        return _codes_by_paper(seen, paper, gain)
+    out = np.empty_like(seen)
+    light, coded = light_of_codes(), codes_of_light()
+    loops.bare_codes(seen, light, np.ascontiguousarray(paper), gain, coded, out)
+    return out
+
+
+def _codes_by_paper(seen: Codes, paper: Float32Array, gain: float) -> Codes:
+    """What the loop in C does."""
     share = np.take(light_of_codes(), seen)
-    share /= np.maximum(np.asarray(around), 1e-4)
+    share /= np.maximum(paper, 1e-4)
     share = np.clip(1 - (1 - share) * gain, 0, 1)
     return looked_up(codes_of_light(), np.round(share * WHITE).astype(np.uint16))

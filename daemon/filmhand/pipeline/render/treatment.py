@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
@@ -11,23 +12,43 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.language import and_list
 from filmhand.pipeline.render.cut_level import cut_level
-from filmhand.pipeline.render.line_outcome import line_outcome
+from filmhand.pipeline.render.line_outcome import LineOutcome, line_outcome
 from filmhand.pipeline.render.render_words import RenderCount, RenderNote, ScreenedAsTone
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
+from filmhand.speaking_pool import SpareThread
 
 _MOST_INKS, _SOLID_INK = 4, 0.97
 # A second ground beside the lightest: a tint as pale as this over this share (charts: 14 % and
 # more); paper has one.
 _PALE_TINT, _LEAST_TINTED = 0.25, 0.08
 
+LineTrial = Callable[[], LineOutcome]
+
+
+def begin_trial(art: Art, profile: Profile, seen: Codes, spare: SpareThread) -> LineTrial | None:
+    """Have art tried as line art while it is looked at, where nearly all readings ask for that.
+
+    seen : the art reduced
+    """
+    if profile.art.treat is not Treat.AUTO or art.drawn:
+        return None
+    return spare.begin(line_outcome, seen, None, drawn=False, level=cut_level(profile))
+
 
 def treatment(
-    art: Art, profile: Profile, seen: Codes, notes: list[str], reminders: list[str]
+    art: Art,
+    profile: Profile,
+    seen: Codes,
+    notes: list[str],
+    reminders: list[str],
+    *,
+    trial: LineTrial | None = None,
 ) -> tuple[Treat, Reading | None]:
     """The treatment of an art, and what it was taken for if the profile leaves that open.
 
     seen : the art reduced; ``notes`` and ``reminders`` are added to.
+    trial : from :func:`begin_trial` of the same art.
     """
     wish = profile.art.treat
     if wish is Treat.MIXED:
@@ -37,7 +58,7 @@ def treatment(
             return Treat.TONE, None
     elif wish is Treat.AUTO:
         looks = classify(art.coded, drawn=art.drawn, screenless=art.screenless)
-        reading = _by_outcome(looks, art, profile, seen)
+        reading = _by_outcome(looks, art, profile, seen, trial)
     else:
         return wish, None
     notes += reading.why
@@ -46,8 +67,13 @@ def treatment(
     return Treat(reading.treat), reading
 
 
-def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Reading:
-    """The reading, or another treatment where that of the reading would lose what matters."""
+def _by_outcome(
+    reading: Reading, art: Art, profile: Profile, seen: Codes, trial: LineTrial | None
+) -> Reading:
+    """The reading, or another treatment where that of the reading would lose what matters.
+
+    trial : from :func:`begin_trial`, and of use for art as a whole without an ink to bring up
+    """
     if reading.kind is ArtKind.SCREENED or (
         reading.kind is ArtKind.FLAT and reading.treat == "tone"
     ):
@@ -55,7 +81,11 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
     ink = reading.ink
     if ink is None and art.drawn and reading.treat == "tone":
         ink = find_pale_ink(art.coded)
-    outcome = line_outcome(seen, reading, drawn=art.drawn, level=cut_level(profile), ink=ink)
+    if trial is not None and ink is None and reading.regions is None:
+        outcome = trial()
+    else:
+        level = cut_level(profile)
+        outcome = line_outcome(seen, reading.regions, drawn=art.drawn, level=level, ink=ink)
     # Rules are lost on purpose; but a tint without the grain of paper is a chart's.
     if reading.kind is ArtKind.SIGNATURE:
         drawn_ground = outcome.on_paper and not outcome.grain
