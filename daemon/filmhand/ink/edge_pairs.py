@@ -6,10 +6,14 @@ Here such pixels are held against the very flats that they lie between, which ha
 ink beyond the two.
 
 A line that somebody drew stays: it has pixels of its own color side by side, or is off the way from
-the one flat to the other, or is even over two by two pixels.
+the one flat to the other, or is even over two by two pixels. But where a line of one pixel is too
+thin to be printed, one with the two flats right beside it is their edge: along a straight one all
+pixels have the same blend, which may be the very color of an ink.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +30,7 @@ _SOFT = 2  # pixels to either side within which an edge has its two flats
 _WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 # What is farther away is less likely to be of the edge itself.
 _STEPS = ((2, 2), (2, 1), (1, 2), (1, 1))
+_BESIDE = ((1, 1),)
 # Of 255: by so much rounding moves a code, and what blends opacities in 8 bits moves it.
 _ROUNDED, _BLENDED = 1.5 / 255, 3 / 255
 _LINE = 3  # pixels of an ink's own color among five by five that are no chance
@@ -43,6 +48,7 @@ def share_pairs(
     *,
     found: Float64Array,
     in_light: bool,
+    fine: bool = False,
 ) -> None:
     """Share edges between two flats among these alone, in place.
 
@@ -57,21 +63,27 @@ def share_pairs(
     asked : (H, W) which pixels may be of edges
     found : (k, 3) float64, sRGB codes 0..1 that the art has for each color
     in_light : whether edges are blends of light, else of codes
+    fine : whether a line of one pixel is too thin to be printed
     """
     own = _own(*distinct, found)
     # A line too thin for a flat has an edge, too; what lies between is of one color by its look.
     ends = np.where(flats < 0, _in_runs(own), flats).astype(np.int8)
     alone = (labels >= 0) & (flats < 0) & (own < 0)
-    for sides, pixels in ((flats, asked), (ends, alone)):
+    looks = [(flats, asked, _STEPS, False), (ends, alone, _STEPS, False)]
+    if fine:
+        looks.insert(0, (flats, asked & (flats < 0), _BESIDE, True))
+    even = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))
+    for sides, pixels, steps, thin in looks:
         y, x = np.nonzero(pixels)
         bits = (shares[y, x] > 0) @ (1 << np.arange(shares.shape[-1]))
-        y, x, pair, part = _between(y, x, bits, sides, *distinct, in_light=in_light)
+        y, x, pair, part = _between(y, x, bits, sides, *distinct, steps=steps, in_light=in_light)
         if not len(y):
             continue
         stray = shares[y, x] > 0
         np.put_along_axis(stray, pair, False, axis=1)
-        drawn = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))[y, x]
-        drawn |= _drawn(y, x, stray, own)
+        drawn = even[y, x]
+        if not thin:
+            drawn |= _drawn(y, x, stray, own)
         y, x, pair, part = y[~drawn], x[~drawn], pair[~drawn], part[~drawn]
         part = without_rests(part, LEAST_SHARE)
         shares[y, x] = 0
@@ -105,11 +117,13 @@ def _between(
     kinds: Float64Array,
     place: Int32Array,
     *,
+    steps: Sequence[tuple[int, int]],
     in_light: bool,
 ) -> tuple[Int64Array, Int64Array, Int64Array, Float64Array]:
     """The pixels with parts of a third color that two flats to either side blend to.
 
     bits : (m,) bit k set where a pixel has a part of the color k
+    steps : so many pixels to the one side and to the other the flats are looked for
 
     Returns the rows and columns of the pixels, (m, 2) the places of the two flats of each, and
     (m,) the part that the second has.
@@ -119,7 +133,7 @@ def _between(
     pixels: list[Int64Array] = []
     ends: list[Int64Array] = []
     parts: list[Float64Array] = []
-    for before, after in _STEPS:
+    for before, after in steps:
         for down, across in _WAYS:
             from_y, from_x = y[left] - before * down, x[left] - before * across
             to_y, to_x = y[left] + after * down, x[left] + after * across

@@ -96,6 +96,7 @@ class FlatColors:
         of the palette
     tolerance : CIEDE2000 within which a color is an ink's
     in_light : whether the art's edges are blends of light, else of codes
+    fine : whether a line of one pixel is too thin to be printed
     known : the places of colors that were looked up before
     """
 
@@ -103,6 +104,7 @@ class FlatColors:
     found: Float64Array
     tolerance: float
     in_light: bool = False
+    fine: bool = False
     known: KnownPlaces | None = None
 
     @property
@@ -154,6 +156,7 @@ def flat_colors(
     *,
     tolerance: float = FLAT_TOLERANCE,
     fading: Callable[[slice, slice], InksThatFade] | None = None,
+    fine: bool = False,
 ) -> FlatColors:
     """The inks and the cloth, and the very codes that art has for each.
 
@@ -164,6 +167,7 @@ def flat_colors(
     cloth : (3,) float64, L*, a*, b*
     fading : gives where inks fade to the cloth, in some rows and columns, where that is known: the
         art's own codes are taken from elsewhere
+    fine : whether a line of one pixel is too thin to be printed
 
     Raises
     ------
@@ -173,7 +177,7 @@ def flat_colors(
     palette = np.concatenate([inks, cloth[None]])
     if len(palette) > MOST_COLORS:
         raise ValueError(f"{len(inks)} inks are more than {MOST_COLORS - 1}")
-    colors = FlatColors(palette, lab_to_srgb(palette), tolerance)
+    colors = FlatColors(palette, lab_to_srgb(palette), tolerance, fine=fine)
     known, counts, faded = _counted(codes, colors, fading)
     # The keys are the codes themselves.
     distinct = np.stack([known.keys >> 32, known.keys >> 16 & FULL, known.keys & FULL], axis=1)
@@ -280,6 +284,7 @@ def share_flats(
         edges.asked,
         found=colors.found,
         in_light=colors.in_light,
+        fine=colors.fine,
     )
     if fading is not None and (fading >= 0).any():
         share_fades(shares, fading, *found_codes, colors)

@@ -100,6 +100,16 @@ def test_a_drawn_line_between_two_flats_stays_though_an_edge_may_look_so(rows, l
     assert shares[~np.array(drawn), 1].max() == 0
 
 
+@pytest.mark.parametrize(("rows", "line"), [("ddddgwwww", 0), ("ddddggwwww", 2), ("ddddcwwww", 1)])
+def test_what_is_too_thin_to_print_and_a_blend_of_the_flats_beside_is_their_edge(rows, line):
+    gray = tuple((np.array(DARK) + WHITE) // 2)
+    codes = picture([rows + "cccccgggggg"] * 8, d=DARK, w=WHITE, c=CYAN, g=gray)
+    shares = shared(codes, (CYAN, gray, DARK), fine=True).shares[3, : len(rows)]
+    assert shares[:, :2].sum() == line
+    if not line:
+        assert shares[4, 2:] == pytest.approx([0.5, 0.5], abs=0.01)
+
+
 def test_the_soft_sides_of_a_thin_line_have_nothing_of_an_ink_that_they_look_like():
     gray = (132, 132, 132)
     codes = picture(["wwwskswwwwgggg"] * 8, w=WHITE, s=(128, 128, 128), k=BLACK, g=gray)

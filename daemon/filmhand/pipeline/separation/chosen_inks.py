@@ -62,13 +62,14 @@ class ChosenInks:
         return replace(self, inks=kept, flats=None, dropped=(*self.dropped, *names))
 
 
-def chosen_inks(codes: UInt16Array, profile: Profile) -> ChosenInks:
+def chosen_inks(codes: UInt16Array, profile: Profile, *, fine: bool = False) -> ChosenInks:
     """The inks of a page.
 
     Parameters
     ----------
     codes : (H, W, 3) uint16, sRGB codes of the art on its cloth
     profile : with the wishes of name and ticket in place
+    fine : whether a line of one pixel is too thin to be printed
 
     Raises
     ------
@@ -82,7 +83,7 @@ def chosen_inks(codes: UInt16Array, profile: Profile) -> ChosenInks:
     mode, flats = asked_mode(profile), None
     by_colors = mode is None
     if mode is None:
-        mode, flats = _by_colors(codes, profile, inks)
+        mode, flats = _by_colors(codes, profile, inks, fine=fine)
     return ChosenInks(inks, mode, flats, found=known is None, by_colors=by_colors)
 
 
@@ -99,14 +100,14 @@ def is_drawn(codes: UInt16Array) -> bool:
 
 
 def _by_colors(
-    codes: UInt16Array, profile: Profile, inks: SetInks
+    codes: UInt16Array, profile: Profile, inks: SetInks, *, fine: bool
 ) -> tuple[SeparationMode, FlatRegions | None]:
     wanted = wanted_set(profile, inks, SeparationMode.SPOT)
     if profile.art.treat is Treat.LINE:
         return SeparationMode.SPOT, None
     if not _may_be_flat(codes, wanted):
         return mixing_mode(profile), None
-    flats = spot_regions(codes, wanted)
+    flats = spot_regions(codes, wanted, fine=fine)
     if flats.unreached_pixels <= MOST_UNREACHED * codes.shape[0] * codes.shape[1]:
         return SeparationMode.SPOT, flats
     return mixing_mode(profile), None

@@ -58,7 +58,7 @@ from filmhand.pipeline.separation.recombined import (
     RecombinedFilms,
     recombined_films,
 )
-from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
+from filmhand.pipeline.separation.separated_art import SeparatedArt, is_fine, separated_art
 from filmhand.pipeline.separation.set_notes import tell_of_set
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan
@@ -156,7 +156,7 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
 
 def _chosen(profile: Profile, page: ColorPage) -> ChosenInks:
     if page.plates is None:
-        return chosen_inks(page.codes, profile)
+        return chosen_inks(page.codes, profile, fine=is_fine(page.layout.ppi))
     inks = known_inks(profile)
     assert inks is not None
     return ChosenInks(inks, mode_of_plates(page.plates, profile), None, found=False)
@@ -170,10 +170,11 @@ def _judged(
     wanted = wanted_set(profile, chosen.inks, chosen.mode, art=art)
     plan = plan_set(wanted)
     tables: list[ColorTable] = []
+    drawn = is_drawn(codes)
 
     def table(model: PrintModel, rules: InkRules) -> ColorTable:
         # Dots of other inks under drawn black show where films do not quite meet.
-        rules = replace(rules, black_alone=is_drawn(codes))
+        rules = replace(rules, black_alone=drawn)
         mixed = table_of(model, rules, wished.request.tiles)
         tables.append(
             with_solids(
@@ -200,6 +201,7 @@ def _judged(
             flats=chosen.flats,
             table=table,
             press=press,
+            drawn=drawn,
         )
     far = None
     if tables:

@@ -15,6 +15,7 @@ from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE, UnreachedColor, flat_colors
 from filmhand.ink.mixing import YULE_NIELSEN, PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
+from filmhand.mesh.limits import STENCIL_STROKE_UM
 from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
 from filmhand.pipeline.separation.geometry.fades import fades_of
 from filmhand.pipeline.separation.geometry.film_bits import ToneSource
@@ -35,6 +36,7 @@ from filmhand.values import dataclass
 
 # Darker and grayer than this an ink is black (common practice, no source).
 _BLACK_LIGHTNESS, _BLACK_CHROMA = 30.0, 12.0
+_UM_PER_INCH = 25_400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +71,7 @@ def separated_art(
     flats: FlatRegions | None = None,
     table: Callable[[PrintModel, InkRules], ColorTable] = separation_table,
     press: OutputProfile | None = None,
+    drawn: bool = False,
 ) -> SeparatedArt:
     """The tones of the films of a set.
 
@@ -83,13 +86,16 @@ def separated_art(
     flats : what :func:`spot_regions` found in the same art, where that is known
     table : gives the table from colors to inks
     press : what the ICC profile of the press says, in place of model and table
+    drawn : whether the art is a drawing and no photograph
     """
     model = model_of(wanted) if press is None else press.model
     choke = None if wanted.choke_mm is None else DiscReach.of_choke(wanted.choke_mm, resolution)
     if wanted.mode is SeparationMode.SPOT:
         trap = DiscReach.of(wanted.trap_mm, resolution)
-        found = spot_regions(codes, wanted, tolerance=tolerance) if flats is None else flats
-        return _in_spots(found, wanted, plan, to, model, trap, choke)
+        if flats is None:
+            fine = is_fine(resolution.x * codes.shape[1] / to[0])
+            flats = spot_regions(codes, wanted, tolerance=tolerance, fine=fine)
+        return _in_spots(flats, wanted, plan, to, model, trap, choke)
     rules = rules_of(wanted)
     source = InkTones(
         codes,
@@ -98,6 +104,7 @@ def separated_art(
         total_ink=rules.total_ink,
         underbase=None if choke is None else 0,
         choke=choke,
+        drawn=drawn,
     )
     return SeparatedArt(source, model, (True,) * len(wanted.inks))
 
@@ -114,18 +121,26 @@ def rules_of(wanted: WantedSet) -> InkRules:
     return InkRules(total, black_of(wanted.inks), wanted.black_generation)
 
 
+def is_fine(ppi: float) -> bool:
+    """Whether art has so many pixels to the inch that no stencil holds a line of one of them."""
+    return ppi > _UM_PER_INCH / STENCIL_STROKE_UM
+
+
 def spot_regions(
-    codes: SrgbCodes, wanted: WantedSet, *, tolerance: float = FLAT_TOLERANCE
+    codes: SrgbCodes, wanted: WantedSet, *, tolerance: float = FLAT_TOLERANCE, fine: bool = False
 ) -> FlatRegions:
-    """Where each ink is in flat art; parameters are as for :func:`separated_art`."""
+    """Where each ink is in flat art; parameters are as for :func:`separated_art`.
+
+    ``fine`` tells that a line of one of its pixels is too thin to be printed.
+    """
     first = _first_of_flats(wanted, tolerance)
     colors: Float64Array = np.array([ink.color for ink in wanted.inks[first:]], float)
     cloth = np.array(wanted.cloth, float)
-    flats = flat_colors(codes, colors, cloth, tolerance=tolerance)
+    flats = flat_colors(codes, colors, cloth, tolerance=tolerance, fine=fine)
     # In fades the most frequent of the codes near an ink's need not be the end of the fade.
     fades = fades_of(codes, replace(flats, found=lab_to_srgb(flats.palette)))
     if fades is not None:
-        flats = flat_colors(codes, colors, cloth, tolerance=tolerance, fading=fades.of)
+        flats = flat_colors(codes, colors, cloth, tolerance=tolerance, fading=fades.of, fine=fine)
         fades = fades_of(codes, flats)
     return regions_of_flats(codes, flats, fades=fades)
 

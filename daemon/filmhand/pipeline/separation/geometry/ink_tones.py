@@ -12,9 +12,11 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image
 
-from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
+from filmhand.arrays import Float32Array, UInt16Array
 from filmhand.art.raster import in_threads, row_strips
+from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.color_table import ColorTable
+from filmhand.ink.soft_edges import SOFT_REACH, blend_soft_edges
 from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
@@ -33,17 +35,19 @@ class InkTones:
     total_ink : the most that the coverages of a place add up to, 3 for 300 %
     underbase : which ink lies below all others and is choked, by its place in print order
     choke : how far it is drawn back
+    drawn : whether the art is a drawing, whose soft edges have no inks but those of its flats
     """
 
     def __init__(
         self,
-        codes: UInt8Array | UInt16Array,
+        codes: SrgbCodes,
         table: ColorTable,
         to: tuple[int, int],
         *,
         total_ink: float = np.inf,
         underbase: int | None = None,
         choke: DiscReach | None = None,
+        drawn: bool = False,
     ) -> None:
         self._total_ink = total_ink
         self._height = to[1]
@@ -52,7 +56,7 @@ class InkTones:
         parts = np.arange(FULL + 1) / FULL
         self._coverages = [
             Resampled(plane, parts, to, method=Image.Resampling.LANCZOS)
-            for plane in _coverages(codes, table)
+            for plane in _coverages(codes, table, drawn=drawn)
         ]
 
     @property
@@ -82,15 +86,20 @@ class InkTones:
         return tones
 
 
-def _coverages(codes: UInt8Array | UInt16Array, table: ColorTable) -> UInt16Array:
+def _coverages(codes: SrgbCodes, table: ColorTable, *, drawn: bool) -> UInt16Array:
     """(n, H, W) uint16 coverages of the art's own pixels, 65535 for all of one."""
-    inks = table.values.shape[-1]
+    inks, height = table.values.shape[-1], len(codes)
     planes = np.empty((inks, *codes.shape[:2]), np.uint16)
     largest = np.iinfo(codes.dtype).max
+    reach = SOFT_REACH + 1 if drawn else 0  # what is even, too, is told by the pixels beside
 
     def one(rows: slice) -> None:
-        found = table.at(codes[rows] / largest)
-        planes[:, rows] = np.moveaxis(np.rint(np.clip(found, 0, 1) * FULL), -1, 0)
+        around = slice(max(0, rows.start - reach), min(height, rows.stop + reach))
+        found = table.at(codes[around] / largest)
+        part = np.moveaxis(np.rint(np.clip(found, 0, 1) * FULL).astype(np.uint16), -1, 0)
+        if drawn:
+            blend_soft_edges(part, codes[around])
+        planes[:, rows] = part[:, rows.start - around.start :][:, : rows.stop - rows.start]
 
     in_threads(one, row_strips(codes.shape[:2], _STRIP_PIXELS))
     return planes

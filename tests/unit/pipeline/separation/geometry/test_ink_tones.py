@@ -73,3 +73,20 @@ def test_strips_do_not_matter():
         count = min(9, 61 - first)
         assert (tones.tones(first, count) == whole[:, first : first + count]).all()
     assert tones.ink_count == 4
+
+
+def test_the_smoothed_edges_of_a_drawing_have_the_inks_of_its_flats_only():
+    # The third ink prints what lies between black and white, the others do not.
+    between = grid_codes(17).mean(axis=1)
+    own = np.stack([1 - between, 1 - np.abs(2 * between - 1)], axis=1)
+    codes = np.full((400, 300, 3), 255, np.uint8)
+    y, x = np.mgrid[:400, :300]
+    codes[:] = np.clip(127.5 + 200 * (np.hypot(y - 201, x - 150) - 120.3), 0, 255)[..., None]
+    usual, drawn = (
+        InkTones(codes, ColorTable.of(own), (300, 400), drawn=drawn).tones(0, 400)
+        for drawn in (False, True)
+    )
+    assert (usual[1] > 20_000).sum() > 100
+    # What is as good as even may be of a flat as well.
+    assert drawn[1].max() < 0.07 * 65535
+    assert drawn[0] == pytest.approx(usual[0], abs=0.01 * 65535)
