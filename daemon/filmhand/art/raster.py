@@ -15,6 +15,8 @@ from filmhand.speaking_pool import SpeakingPool
 _Item = TypeVar("_Item")
 _Number = TypeVar("_Number", bound=np.generic)
 _LOOKED_UP_AT_ONCE = 200_000  # pixels
+_MOST_IN_TURN = 7  # numbers in a row that NumPy adds one after the other
+_MANY = 20_000  # numbers of which some are found sooner by counting than by sorting
 
 
 def row_strips(shape: tuple[int, ...], pixels: int, *, least: int = 1) -> Iterator[slice]:
@@ -39,7 +41,7 @@ def median_of(values: ArrayLike) -> float:
     flat = np.ravel(values)
     half = flat.size // 2
     first = half - 1 + flat.size % 2  # the two in the middle, or the one
-    return float(np.partition(flat, (first, half))[first : half + 1].mean())
+    return float(_ranked(flat, list(range(first, half + 1))).mean())
 
 
 def quantile_of(values: NDArray[Any], share: float) -> float:
@@ -72,11 +74,22 @@ def _around_quantiles(
     flat = np.ravel(values)
     places = [(flat.size - 1) * share for share in shares]
     sides = [(int(place), min(int(place) + 1, flat.size - 1)) for place in places]
-    parted = np.partition(flat, sorted({side for both in sides for side in both}))
+    ranks = sorted({side for both in sides for side in both})
+    ranked = dict(zip(ranks, _ranked(flat, ranks), strict=True))
     return [
-        (parted[low], parted[high], place - low)
+        (ranked[low], ranked[high], place - low)
         for place, (low, high) in zip(places, sides, strict=True)
     ]
+
+
+def _ranked(values: NDArray[_Number], ranks: list[int]) -> NDArray[_Number]:
+    """The numbers that would stand at ascending places if all, (n,), were sorted."""
+    loops = compiled()
+    if loops is None or values.dtype != np.float32 or values.size < _MANY:
+        return np.partition(values, ranks)[ranks]
+    found = np.empty(len(ranks), values.dtype)
+    loops.pick_floats(np.ascontiguousarray(values), np.array(ranks, np.int64), found)
+    return found
 
 
 def share_counts(shares: Float32Array, bins: int) -> Int64Array:
@@ -183,9 +196,7 @@ def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
     if weight.min() > 0 or max(height, width) <= 2:
         return np.where(weight > 0, known, known[weight > 0].mean() if weight.any() else 0.0)
     pad = ((0, height % 2), (0, width % 2))
-    total2, weight2 = np.pad(total, pad), np.pad(weight, pad)
-    shape = (total2.shape[0] // 2, 2, total2.shape[1] // 2, 2)
-    coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
+    coarse = _fill(block_sums(np.pad(total, pad), 2), block_sums(np.pad(weight, pad), 2))
     around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
     return np.where(weight > 0, known, around).astype(np.float32)
 
@@ -206,6 +217,26 @@ def sums_around(field: Float32Array | BoolArray, reach: int) -> Float64Array:
     )
     total: Float64Array = sums[bottom][:, right] - sums[top][:, right]
     total -= sums[bottom][:, left] - sums[top][:, left]
+    return total
+
+
+def block_sums(field: Float32Array, factor: int) -> Float32Array:
+    """Sums over ``factor`` x ``factor`` blocks, (H, W) -> (H // factor, W // factor) float32.
+
+    What does not fill a block is left out. The sums are those of NumPy's over both axes at once,
+    which adds the pixels of a row of a block, and then these sums.
+    """
+    height, width = (side // factor for side in field.shape)
+    whole = field[: height * factor, : width * factor]
+    if factor > _MOST_IN_TURN or width < 2:
+        sums: Float32Array = whole.reshape(height, factor, width, factor).sum(axis=(1, 3))
+        return sums
+    across = whole[:, 0::factor].copy()
+    for column in range(1, factor):
+        across += whole[:, column::factor]
+    total = across[0::factor].copy()
+    for row in range(1, factor):
+        total += across[row::factor]
     return total
 
 

@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 14
+#define KERNELS_VERSION 15
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -36,6 +36,7 @@ PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *local_maximum(PyObject *module, PyObject *arguments);
 PyObject *pack_lines(PyObject *module, PyObject *arguments);
+PyObject *pick_floats(PyObject *module, PyObject *arguments);
 PyObject *reach_pixels(PyObject *module, PyObject *arguments);
 PyObject *reduce_bits(PyObject *module, PyObject *arguments);
 PyObject *reduce_columns(PyObject *module, PyObject *arguments);

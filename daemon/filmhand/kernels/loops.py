@@ -127,6 +127,9 @@ class CompiledLoops(Protocol):
     def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
         """The bytes of the lines of PWG Raster that rows take; packets.c."""
 
+    def pick_floats(self, values: Float32Array, places: Int64Array, out: Float32Array) -> None:
+        """Those of some numbers that would stand at places among all, sorted; counts.c."""
+
     def reach_pixels(
         self,
         length: int,
@@ -225,7 +228,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 14
+VERSION = 15
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

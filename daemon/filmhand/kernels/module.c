@@ -27,6 +27,7 @@ static PyMethodDef methods[] = {
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"local_maximum", local_maximum, METH_VARARGS, NULL},
     {"pack_lines", pack_lines, METH_VARARGS, NULL},
+    {"pick_floats", pick_floats, METH_VARARGS, NULL},
     {"reach_pixels", reach_pixels, METH_VARARGS, NULL},
     {"reduce_bits", reduce_bits, METH_VARARGS, NULL},
     {"reduce_columns", reduce_columns, METH_VARARGS, NULL},

@@ -5,6 +5,7 @@ import pytest
 from scipy import ndimage
 
 from filmhand.art.raster import (
+    block_sums,
     closing,
     connected_runs,
     fill_gaps,
@@ -24,6 +25,16 @@ from filmhand.art.raster import (
 from filmhand.language import speaking, spoken
 
 PICTURE = np.random.default_rng(3).random((41, 57)).astype(np.float32)
+
+
+@pytest.mark.parametrize("factor", [1, 2, 3, 5, 7, 8, 9])
+@pytest.mark.parametrize("shape", [(41, 57), (30, 9), (9, 30), (700, 500)])
+def test_sums_of_blocks_are_those_of_numpy(shape, factor):
+    field = np.random.default_rng(9).random(shape).astype(np.float32)
+    height, width = (side // factor for side in shape)
+    whole = field[: height * factor, : width * factor]
+    blocks = whole.reshape(height, factor, width, factor)
+    assert np.array_equal(block_sums(field, factor), blocks.sum(axis=(1, 3)))
 
 
 @pytest.mark.parametrize("kind", [np.float32, np.float64, np.uint16, np.int64])

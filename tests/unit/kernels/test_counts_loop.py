@@ -1,4 +1,4 @@
-"""The loops that count codes and flat blocks count what NumPy counts."""
+"""The loops that count codes, flat blocks and numbers count what NumPy counts."""
 
 from __future__ import annotations
 
@@ -53,6 +53,31 @@ def test_blocks_of_a_wide_picture_are_sampled():
     assert exact_flats.flat_codes(coded)[1] == exact_flats.flat_codes(np.asfortranarray(coded))[1]
     counts = exact_flats.flat_codes(coded)[0]
     assert np.array_equal(counts, exact_flats.flat_codes(np.asfortranarray(coded))[0])
+
+
+FLOATS = st.floats(width=32, allow_nan=False).map(lambda one: one + 0.0)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(FLOATS, min_size=1, max_size=60),
+    st.lists(st.floats(0, 1, exclude_max=True), max_size=5),
+    st.integers(1, 40),
+)
+def test_numbers_by_their_rank(numbers, shares, times):
+    values = np.repeat(np.array(numbers, np.float32), times)
+    places = np.sort(np.array([int(share * values.size) for share in shares], np.int64))
+    found = np.empty(len(places), np.float32)
+    compiled().pick_floats(values, places, found)
+    assert np.array_equal(found, np.sort(values)[places])
+
+
+def test_numbers_by_their_rank_must_be_there():
+    values, found = np.ones(6, np.float32), np.empty(2, np.float32)
+    compiled().pick_floats(values, np.array([0, 5]), found)
+    for wrong in ([0, 6], [-1, 3], [3, 2], [0, 1, 2], [1]):
+        with pytest.raises(ValueError, match="places"):
+            compiled().pick_floats(values, np.array(wrong), found)
 
 
 def test_what_a_loop_is_told_must_fit():

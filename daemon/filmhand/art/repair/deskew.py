@@ -30,6 +30,7 @@ _COARSE, _FINE = 0.25, 0.03
 _NEARLY = 0.16  # slope against the axis of an edge that counts
 _LEAST_CHANGE = 0.3  # of the strongest edges
 _MOST_EDGES = 30_000
+_EDGES_AT_ONCE = 50_000  # places along several angles
 _LEAST_EDGES = 150
 # Energy at the angle against the middle one, and lines that have to share it: a few that are
 # sharp, such as a frame, or the many rows of a page.
@@ -89,7 +90,8 @@ def measured(small: Float32Array) -> Skew | None:
         total = np.zeros(len(angles))
         for edges, sign in ((across, -1), (down, 1)):
             if edges is not None:
-                total += [edges.energy(sign * np.tan(np.radians(angle))) for angle in angles]
+                slopes = [sign * np.tan(np.radians(angle)) for angle in angles]
+                total += edges.energies(np.array(slopes))
         return total
 
     angles = np.arange(-_REACH, _REACH + 1e-9, _COARSE)
@@ -119,23 +121,47 @@ class _Edges:
     length: int
     weight: float
 
-    def counts(self, slope: float, which: BoolArray | slice) -> Float64Array:
-        place = self.place[which] - slope * self.along[which]
+    def counts(self, slope: float) -> Float64Array:
+        place = self.place - slope * self.along
         low = int(np.floor(place.min()))
         # Half a place to either side, so that a line between two rows counts as one.
-        twice = np.rint((place - low) * 2).astype(np.int64) * 2 + self.darker[which]
+        twice = np.rint((place - low) * 2).astype(np.int64) * 2 + self.darker
         size = (int(twice.max()) // 2 + 1) * 2
         counts = np.bincount(twice, minlength=size).astype(np.float64) * self.weight
         sides = [counts[side::2] for side in (0, 1)]
         return np.concatenate([s[:-1] + s[1:] for s in sides])
 
-    def energy(self, slope: float) -> float:
-        """Of the crests alone: an edge that bends has few of them, and a straight one many."""
-        return float((self.counts(slope, self.crest) ** 2).sum())
+    def energies(self, slopes: Float64Array) -> Float64Array:
+        """The sums of squares of the counts along some slopes, (n,).
+
+        Of the crests alone: an edge that bends has few of them, and a straight one many.
+        """
+        at_once = max(1, _EDGES_AT_ONCE // max(1, int(self.crest.sum())))
+        found = [
+            self._energies(slopes[first : first + at_once])
+            for first in range(0, len(slopes), at_once)
+        ]
+        return np.concatenate(found)
+
+    def _energies(self, slopes: Float64Array) -> Float64Array:
+        place = self.place[self.crest] - slopes[:, None] * self.along[self.crest]
+        low = np.floor(place.min(axis=1, keepdims=True))
+        twice = np.rint((place - low) * 2).astype(np.int64)
+        last = twice.max(axis=1)
+        length = int(last.max()) + 2
+        side = 2 * np.arange(len(slopes))[:, None] + self.darker[self.crest]
+        counts = np.bincount((side * length + twice).ravel(), minlength=2 * len(slopes) * length)
+        counts = counts.reshape(-1, 2, length)
+        # As of each slope alone, whose last count has no other behind it. These are whole numbers,
+        # so their sums are exact.
+        squares = ((counts[..., :-1] + counts[..., 1:]) ** 2).sum(axis=(1, 2))
+        squares -= (counts[np.arange(len(slopes)), :, last] ** 2).sum(axis=1)
+        found: Float64Array = squares * self.weight**2
+        return found
 
     def lines(self, slope: float) -> list[float]:
         """Edges on each line that stands apart from the next, both sides of it together."""
-        sides = self.counts(slope, slice(None))
+        sides = self.counts(slope)
         half = len(sides) // 2
         both = np.convolve(sides[:half] + sides[half:], np.ones(4), "same") / 2
         found = []

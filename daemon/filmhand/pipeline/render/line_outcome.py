@@ -16,7 +16,7 @@ from filmhand.art.analysis.likeness import (
 )
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, quantiles_of
+from filmhand.art.raster import block_sums, local_maximum, quantiles_of
 from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.pipeline.render.render_words import ScreenedAsTone
 from filmhand.pipeline.render.seen_small import on_clear_film
@@ -150,9 +150,8 @@ def line_outcome(
 
 
 def _cells(field: Float32Array, factor: int) -> Float32Array:
-    height, width = (side // factor for side in field.shape)
-    boxed = field[: height * factor, : width * factor].reshape(height, factor, width, factor)
-    means: Float32Array = boxed.mean(axis=(1, 3))
+    means = block_sums(field, factor)
+    means /= factor * factor
     return means
 
 
