@@ -1,4 +1,8 @@
-"""Threads that speak the language of whoever gives them work."""
+"""Threads that speak the language of whoever gives them work; none where there is one core for all.
+
+A process that has one core gains nothing by threads: they wait for each other, and each costs its
+start and memory of its own. There whoever hands over work does it at once.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,14 @@ from typing import ParamSpec, Self, TypeVar
 _Given = ParamSpec("_Given")
 _Answer = TypeVar("_Answer")
 
+_alone = False
+
+
+def work_alone() -> None:
+    """From now on no pool of this process starts a thread: it has one core for all its work."""
+    global _alone  # noqa: PLW0603 - a fact of the process, as its limits are
+    _alone = True
+
 
 class SpeakingPool(ThreadPoolExecutor):
     """Threads that say sentences in the language of whoever hands them something to do."""
@@ -19,8 +31,16 @@ class SpeakingPool(ThreadPoolExecutor):
     def submit(
         self, call: Callable[_Given, _Answer], /, *args: _Given.args, **named: _Given.kwargs
     ) -> Future[_Answer]:
-        """As of any executor."""
-        return super().submit(partial(copy_context().run, call, *args, **named))
+        """As of any executor; done before this returns where the process works alone."""
+        asked = partial(copy_context().run, call, *args, **named)
+        if not _alone:
+            return super().submit(asked)
+        done: Future[_Answer] = Future()
+        try:
+            done.set_result(asked())
+        except Exception as error:
+            done.set_exception(error)
+        return done
 
 
 class SpareThread:

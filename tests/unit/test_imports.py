@@ -119,7 +119,7 @@ def test_imports_point_down(path):
 
 @pytest.mark.parametrize("room", ["screen", "mesh", "ink"])
 def test_pure_rooms_know_nothing_but_numbers_and_words(room):
-    values = ("arrays", "units", "errors", "language", "rows", "values", "kernels")
+    values = ("arrays", "units", "errors", "language", "rows", "values", "kernels", "speaking_pool")
     if room == "ink":
         values += ("tone",)
     allowed = {f"filmhand.{name}" for name in (room, *values)}

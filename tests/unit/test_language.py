@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 
-from filmhand import language
+from filmhand import language, speaking_pool
 from filmhand.language import speaking, spoken
 from filmhand.speaking_pool import SpeakingPool
 
@@ -50,6 +52,26 @@ def test_threads_speak_as_whoever_hands_them_something_to_do() -> None:
         with speaking("es"):
             several = list(pool.map(lambda _: spoken(), range(3)))
     assert (one.result(), two.result(), several) == ("es", "en", ["es"] * 3)
+
+
+def test_a_process_with_one_core_works_in_the_thread_that_hands_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(speaking_pool, "_alone", False)
+    speaking_pool.work_alone()
+
+    def told(fails: bool) -> tuple[str, int]:
+        if fails:
+            raise ValueError
+        return spoken(), threading.get_ident()
+
+    with SpeakingPool(2) as pool, speaking("es"):
+        asked = pool.submit(told, False), pool.submit(told, True)
+        several = list(pool.map(told, [False] * 3))
+    here = "es", threading.get_ident()
+    assert [asked[0].result(), *several] == [here] * 4
+    with pytest.raises(ValueError):  # as of any pool, when the answer is asked for
+        asked[1].result()
 
 
 def test_a_language_without_a_catalog_is_english() -> None:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from io import BytesIO
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from filmhand.page.page_words import PlotWord
-from filmhand.sheet.accents import draw_text, length_of
+from filmhand.sheet.accents import draw_text, font_of, length_of
 from filmhand.sheet.lettering import plain_text
 from filmhand.tone import curve_through
 from filmhand.values import dataclass
@@ -91,7 +91,7 @@ def _placed(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def _write_words(picture: Image.Image, lines: Sequence[str]) -> None:
-    draw, font = ImageDraw.Draw(picture), ImageFont.load_default(_LETTERS)
+    draw, font = ImageDraw.Draw(picture), font_of(_LETTERS)
 
     def write(at: tuple[float, float], text: str) -> None:
         draw_text(draw, at, text, _INK, font, paper=(255, 255, 255))

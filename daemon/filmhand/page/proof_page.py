@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from filmhand.page.page_words import ProofCaption
-from filmhand.sheet.accents import Font, draw_text
+from filmhand.sheet.accents import Font, draw_text, font_of
 from filmhand.sheet.lettering import plain_text, wrapped
 from filmhand.values import dataclass
 
@@ -72,7 +72,7 @@ def proof_page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Im
     ----------
     film : the film with its marks, upright, at most ``INSIDE`` wide
     """
-    body = ImageFont.load_default(TEXT_SIZE)
+    body = font_of(TEXT_SIZE)
     page = ProofColumn()
     page.begin(words, film, body)
     page.told(words, body)
@@ -101,7 +101,7 @@ def set_proof_page(
     films : each film, upright, at most :func:`column_width` wide
     columns : how many films stand beside each other
     """
-    body = ImageFont.load_default(TEXT_SIZE)
+    body = font_of(TEXT_SIZE)
     page = ProofColumn()
     page.begin(words, printed, body)
     page.write(text_lines(caption, body, INSIDE, _MOST_LINES), body, TEXT_SIZE)
@@ -161,7 +161,7 @@ class ProofColumn:
     def begin(self, words: ProofWords, picture: Image.Image, font: Font) -> None:
         """The title, the arrow for up, and the picture that is looked at first."""
         if words.title:
-            title = ImageFont.load_default(_TITLE_SIZE)
+            title = font_of(_TITLE_SIZE)
             self.write(text_lines(words.title, title, INSIDE, _MOST_TITLE), title, _TITLE_SIZE)
         self.arrow(font)
         self.put(picture, (PAGE_WIDTH - picture.width) // 2)

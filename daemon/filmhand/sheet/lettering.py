@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from math import ceil
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray
-from filmhand.sheet.accents import DRAWN, Font, draw_text, length_of
+from filmhand.sheet.accents import DRAWN, Font, draw_text, font_of, length_of
 from filmhand.sheet.layout import in_pixels
 from filmhand.units import PixelsPerInch
 
@@ -66,7 +66,7 @@ def text_bits(
     """
     # Four fifths of the line pitch leaves room for the descenders of the last line.
     size = max(8, min(in_pixels(tall_mm * 1.25, dpi)[1], pitch * 4 // 5))
-    font = ImageFont.load_default(size)
+    font = font_of(size)
     square = _square_width(width, dpi)
     cut = [shortened(plain_text(line), font, square) for line in lines]
     return _drawn(cut, (width, height), square, font, [n * pitch for n in range(len(cut))], "la")
@@ -88,12 +88,12 @@ def label_bits(lines: list[str], width: int, height: int, dpi: PixelsPerInch) ->
         size = min(largest, int(pitch / (_ABOVE + _BELOW)))
         # Letters between two sizes of line still fill the lines better than smaller ones.
         for tried in range(size, max(smallest, height // (count + 1)), -max(1, size // 20)):
-            font = ImageFont.load_default(max(8, tried))
+            font = font_of(max(8, tried))
             rows = _flowed(whole, font, square)
             if len(rows) <= count:
                 return _lines_drawn(rows, (width, height), square, font, max(8, tried))
     size = max(8, int(height // max(1, len(told)) / (_ABOVE + _BELOW)))
-    font = ImageFont.load_default(size)
+    font = font_of(size)
     cut = [shortened(line, font, square) for line in told]
     return _lines_drawn(cut, (width, height), square, font, size)
 
@@ -103,7 +103,7 @@ def paragraph_bits(
 ) -> BoolArray:
     """Paragraphs in letters of one height, broken into lines of a width; as high as it takes."""
     size = max(8, in_pixels(tall_mm * 1.25, dpi)[1])
-    font = ImageFont.load_default(size)
+    font = font_of(size)
     square = _square_width(width, dpi)
     rows = [row for text in paragraphs for row in wrapped(plain_text(text), font, square)]
     return _lines_drawn(rows, (width, ceil(size * 1.25) * len(rows)), square, font, size)

@@ -30,6 +30,7 @@ from filmhand.errors import (
 )
 from filmhand.language import speaking
 from filmhand.request import LARGEST_FILE, JobRequest, Step
+from filmhand.speaking_pool import work_alone
 from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import (
     Json,
@@ -90,8 +91,10 @@ def _work_in(folder: str) -> None:
 def set_limits(question: Json) -> None:
     """Bind this process: memory, processor time, file size, files, no core, no new rights.
 
-    What it frees is not kept for later.
+    What it frees is not kept for later, and where it has one core it starts no threads.
     """
+    if int(question["threads"]) == 1:
+        work_alone()
     cpu = int(question["cpu_seconds"])
     wanted = {
         resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _STACK,

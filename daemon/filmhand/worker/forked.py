@@ -11,8 +11,6 @@ This process has one thread, and opens no art: whatever it holds, every later jo
 from __future__ import annotations
 
 import contextlib
-import gc
-import importlib
 import json
 import os
 import runpy
@@ -25,35 +23,18 @@ import traceback
 from collections.abc import Callable
 from typing import Any, NoReturn
 
-from filmhand.film.formats import Format
-from filmhand.kernels.loops import compiled
 from filmhand.worker.process import kill_group
 
 _MESSAGE_BYTES = 1 << 16
 RECORD = b"%11d\n"  # the number of a job's process, and later how it ended
 _PIPES = 4
-# Read once before the first job: a profile like most, so that all words and tables are at hand.
-_PROFILE = "sheet: a4\ndpi: 600\nlpi: 45\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 5 mm\n"
-# What a job loads, and what it would load on its way.
-_LOADED = (
-    "filmhand.pipeline.make",
-    "filmhand.pipeline.gang",
-    "filmhand.pipeline.trial.trial_sheet",
-    "filmhand.pipeline.verdict.remedies",
-    "filmhand.profile.read.yaml_reader",
-    "filmhand.worker.sandbox",
-    "filmhand.worker.wire",
-    "difflib",
-    "numpy.fft",
-    "numpy.ma",
-    "numpy.random",
-    "PIL.ImageChops",
-    "PIL.ImageSequence",
-)
 
 
 def fork_jobs(listener: socket.socket) -> None:
     """Fork jobs until nobody listens any more; then end those that run."""
+    # Not with this module, of which those who talk to this process read what they are told.
+    from filmhand.worker.warm import get_ready  # noqa: PLC0415
+
     get_ready()
     awake, wakes = os.pipe()
     for one in (awake, wakes):
@@ -81,30 +62,6 @@ def fork_jobs(listener: socket.socket) -> None:
     for pid in jobs:
         kill_group(pid)
         os.kill(pid, signal.SIGKILL)  # one that has no group of its own yet
-
-
-def get_ready() -> None:
-    """Load what jobs need, and work out the tables that every one of them reads."""
-    for name in _LOADED:
-        importlib.import_module(name)
-    for kind in Format:
-        kind.codec()
-    from PIL import Image  # noqa: PLC0415
-
-    from filmhand import tone  # noqa: PLC0415
-    from filmhand.art.files import gray  # noqa: PLC0415
-    from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot  # noqa: PLC0415
-
-    Image.preinit()
-    compiled()
-    gray.light_of_codes()
-    gray.codes_of_light()
-    gray.lightness_of_codes()
-    gray.codes_of_srgb_steps()
-    tone.tone_of_steps()
-    from_snapshot(to_snapshot(read_profile(_PROFILE, name="usual", file="usual.yaml")))
-    gc.collect()
-    gc.freeze()  # so that collecting in a fork touches, and copies, none of it
 
 
 def tell_ends(jobs: dict[int, int]) -> None:

@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from filmhand.arrays import BoolArray
 from filmhand.sheet import lettering
-from filmhand.sheet.accents import DRAWN
+from filmhand.sheet.accents import DRAWN, font_of, length_of
 from filmhand.sheet.lettering import label_bits, plain_text, text_bits
 from filmhand.units import Resolution
 
@@ -29,13 +29,13 @@ def drawn(lines, dpi, mm=(188.0, 6.8)):
 
 def sizes_asked(monkeypatch):
     sizes = []
-    real = ImageFont.load_default
+    real = lettering.font_of
 
     def load(size):
         sizes.append(size)
         return real(size)
 
-    monkeypatch.setattr(lettering.ImageFont, "load_default", load)
+    monkeypatch.setattr(lettering, "font_of", load)
     return sizes
 
 
@@ -148,3 +148,12 @@ def test_inverted_marks_are_the_upright_ones_turned():
         assert np.array_equal(one, other[::-1, ::-1])
         last, base = (np.nonzero(in_letters(c).any(axis=1))[0].max() for c in (turned, upright))
         assert last > base
+
+
+@pytest.mark.parametrize("size", [8, 31, 38.75])
+def test_the_width_of_a_text_is_what_the_library_measures(size):
+    letters = [chr(code) for code in range(32, 127)] + ["°"]
+    taken = np.random.default_rng(7).integers(len(letters), size=(40, 60))
+    texts = ["", "V", "AVATAR To, fi", *("".join(letters[k] for k in row) for row in taken)]
+    font = ImageFont.load_default(size)
+    assert [length_of(text, font_of(size)) for text in texts] == [*map(font.getlength, texts)]

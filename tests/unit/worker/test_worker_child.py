@@ -40,6 +40,7 @@ def system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimpleNamespace:
     seen.score = tmp_path / "score"
     seen.score.write_text("0\n")
     monkeypatch.setattr(child, "_OUT_OF_MEMORY", seen.score)
+    monkeypatch.setattr(child, "work_alone", lambda: seen.control.append("alone"))
     return seen
 
 
@@ -53,7 +54,7 @@ def test_the_limits_of_a_job(system: SimpleNamespace) -> None:
         resource.RLIMIT_NOFILE: (64, 64),
         resource.RLIMIT_CORE: (0, 0),
     }
-    assert system.control == [(38, 1, 0, 0, 0), (1, signal.SIGKILL, 0, 0, 0)]
+    assert system.control == ["alone", (38, 1, 0, 0, 0), (1, signal.SIGKILL, 0, 0, 0)]
     assert system.score.read_text() == "500"
     assert system.ignored == [(signal.SIGXFSZ, signal.SIG_IGN)]
     assert system.ends == []
@@ -100,6 +101,7 @@ def test_the_stacks_of_threads_are_none_of_a_jobs_memory(system: SimpleNamespace
     """pthread_create(3): 8 MiB each, of which hardly anything is used."""
     child.set_limits(QUESTION | {"threads": 4})
     assert system.limits[resource.RLIMIT_AS] == (2**30 + 24 * 2**20,) * 2
+    assert "alone" not in system.control
 
 
 def test_a_limit_that_is_lower_already_stays(system: SimpleNamespace) -> None:

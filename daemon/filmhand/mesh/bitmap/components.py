@@ -13,7 +13,6 @@ of its height it takes two rows a strip.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.labeling import joined_sets, with_neighbors
 from filmhand.mesh.bitmap.sealed_strip import SealedStrip, Seam, seal_strip
 from filmhand.mesh.bitmap.small_runs import SmallRuns
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.values import dataclass
 
 # Rows of a strip: two of each are kept, and while it is counted, some bytes for each of its runs;
@@ -133,7 +133,7 @@ class Census:
         Each strip must be among them, or have been counted before. They are joined in their order
         while later ones are still being counted.
         """
-        with ThreadPoolExecutor(threads) as pool:
+        with SpeakingPool(threads) as pool:
             counted = {
                 top: pool.submit(lambda top: self.count(top, read(*self.rows_of(top))), top)
                 for top in tops

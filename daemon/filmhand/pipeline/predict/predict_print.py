@@ -8,7 +8,6 @@ show bands that no print has.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from math import ceil
 from typing import Any
 
@@ -34,6 +33,7 @@ from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.sheet.layout import Box
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import MM_PER_INCH, PixelsPerInch
 from filmhand.values import dataclass
 
@@ -91,7 +91,7 @@ def predict_film(
     )
     washed = washes_away(posts, count_of(posts), conditions, resolution)
     sheet = _Sheet(bits, resolution, conditions, posts.picked(washed[posts.component]), small)
-    with ThreadPoolExecutor(threads) as pool:
+    with SpeakingPool(threads) as pool:
         list(pool.map(sheet.strip, sheet.tops))
     return PredictedPrint(
         sheet.film,

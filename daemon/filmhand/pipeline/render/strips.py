@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 from typing import TypeVar
 
@@ -27,6 +26,7 @@ from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import Resampled
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.tone import FULL, linear_table
 from filmhand.values import dataclass
 
@@ -254,7 +254,7 @@ def fill_rows_of_sheet(bits: BitSheet, area: Box, rows: CutRows, *, threads: int
         line[:, byte : byte + packed.shape[1]] = packed
         bits.write(area.top + first, line)
 
-    with ThreadPoolExecutor(threads) as pool:
+    with SpeakingPool(threads) as pool:
         list(pool.map(one, range(0, area.height, strip)))
 
 

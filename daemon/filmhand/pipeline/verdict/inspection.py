@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import field, replace
 from math import floor
 from typing import TypeVar
@@ -36,6 +35,7 @@ from filmhand.mesh.limits import (
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
@@ -219,7 +219,7 @@ def thin_in_halftone(
 
 def _of_both_colors(one: Callable[[bool], _Found], threads: int) -> tuple[_Found, _Found]:
     """What is found of ink, for strokes, and of bare film, for gaps."""
-    with ThreadPoolExecutor(min(2, threads)) as pool:
+    with SpeakingPool(min(2, threads)) as pool:
         strokes, gaps = pool.map(one, (True, False))
     return strokes, gaps
 

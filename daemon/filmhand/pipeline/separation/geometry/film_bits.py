@@ -7,12 +7,12 @@ films before the next one is begun.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from typing import Protocol
 
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.pipeline.render.strips import STRIP, AreaOfSheet
 from filmhand.screen.screener import Screener
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.tone import FULL
 from filmhand.values import dataclass
 
@@ -80,5 +80,5 @@ def fill_films(films: Sequence[FilmToFill], source: ToneSource, *, threads: int 
             if film.beside_tints is not None:
                 film.beside_tints.write(first, (own == 0) | (own == FULL))
 
-    with ThreadPoolExecutor(threads) as pool:
+    with SpeakingPool(threads) as pool:
         list(pool.map(one, range(0, height, STRIP)))
