@@ -29,8 +29,8 @@ PAIR_REACH = 3
 _SOFT = 2  # pixels to either side within which an edge has its two flats
 _WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 # What is farther away is less likely to be of the edge itself.
-_STEPS = ((2, 2), (2, 1), (1, 2), (1, 1))
-_BESIDE = ((1, 1),)
+_STEPS = [(2, 2), (2, 1), (1, 2), (1, 1)]
+_BESIDE = [(1, 1)]
 # Of 255: by so much rounding moves a code, and what blends opacities in 8 bits moves it.
 _ROUNDED, _BLENDED = 1.5 / 255, 3 / 255
 _LINE = 3  # pixels of an ink's own color among five by five that are no chance
@@ -69,9 +69,8 @@ def share_pairs(
     # A line too thin for a flat has an edge, too; what lies between is of one color by its look.
     ends = np.where(flats < 0, _in_runs(own), flats).astype(np.int8)
     alone = (labels >= 0) & (flats < 0) & (own < 0)
-    looks = [(flats, asked, _STEPS, False), (ends, alone, _STEPS, False)]
-    if fine:
-        looks.insert(0, (flats, asked & (flats < 0), _BESIDE, True))
+    looks = [(flats, asked & (flats < 0), _BESIDE, True)] if fine else []
+    looks += [(flats, asked, _STEPS, False), (ends, alone, _STEPS, False)]
     even = even_places(codes, EVEN * float(np.iinfo(codes.dtype).max))
     for sides, pixels, steps, thin in looks:
         y, x = np.nonzero(pixels)

@@ -99,7 +99,7 @@ LookForPaper = Callable[[], PaperLook]
 
 def paper_factor(coded: Codes) -> int:
     """How many pixels of art are one of the copy on which its paper is looked for."""
-    return max(1, -(-max(coded.shape) // SMALL_SIDE))
+    return int(max(1, -(-max(coded.shape) // SMALL_SIDE)))
 
 
 def is_gradient(darkest: float, lightest: float, noise: float) -> bool:
