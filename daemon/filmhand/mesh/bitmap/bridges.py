@@ -48,18 +48,20 @@ class NearbyPixels:
 
     Attributes
     ----------
-    same : (h, w) bool, pixels of the small components' color
-    small component : (h, w) bool, pixels of any small component of that color
+    bits : (h, w) bool, True = ink
+    small : (h, w) bool, pixels of any small component of their color
     closed : (h, w) bool, pixels that must not take that color; None for none
     reach : how far from its middle a small component's bridge is looked for
     bridge : width and height of a bridge
+    ink : whether the small components are of ink
     """
 
-    same: BoolArray
+    bits: BoolArray
     small: BoolArray
     closed: BoolArray | None
     reach: int
     bridge: tuple[int, int]
+    ink: bool = True
 
 
 def find_bridges(
@@ -89,13 +91,13 @@ def _some(
 ) -> tuple[Int64Array, Int64Array, Int64Array]:
     across, down = around.bridge
     reach, side = around.reach, 2 * around.reach + 1
-    height, width = around.same.shape
+    height, width = around.bits.shape
     rows = row[:, None] - reach + np.arange(side)
     columns = column[:, None] - reach + np.arange(side)
     beyond = ((rows < 0) | (rows >= height))[:, :, None]
     beyond = beyond | ((columns < 0) | (columns >= width))[:, None, :]
     place = rows.clip(0, height - 1)[:, :, None] * width + columns.clip(0, width - 1)[:, None, :]
-    same = around.same.ravel()[place] & ~beyond
+    same = (around.bits.ravel()[place] == around.ink) & ~beyond
     mine = _windows_of(own, row, column, reach)
     whole = same & ~around.small.ravel()[place]
     # Bridges that take in a third shape would cost more once that shape is mended itself.

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import field
+
 import numpy as np
 
-from filmhand.arrays import Int64Array
+from filmhand.arrays import BoolArray, Int64Array
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.values import dataclass
 
@@ -72,6 +76,25 @@ class HeldComponents:
 
     pixels: int
     bridge: tuple[int, int] | None = None
+
+
+@dataclass(slots=True)
+class PixelMarks:
+    """Room for a mark on each pixel of a band, used again: new room costs more than cleaning."""
+
+    room: BoolArray = field(default_factory=lambda: np.zeros(0, np.bool_))
+
+    @contextmanager
+    def on(self, shape: tuple[int, ...], pixels: Int64Array) -> Iterator[BoolArray]:
+        """A mask of this shape, True at some places of its flat view, until the ``with`` ends."""
+        size = shape[0] * shape[1]
+        if self.room.size < size:
+            self.room = np.zeros(size, np.bool_)
+        self.room[pixels] = True
+        try:
+            yield self.room[:size].reshape(shape)
+        finally:
+            self.room[pixels] = False
 
 
 def _ranges(first: Int64Array, length: Int64Array) -> Int64Array:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Int64Array, distinct
 from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
-from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
+from filmhand.mesh.bitmap.small_components import HeldComponents, PixelMarks, SmallComponents
 from filmhand.values import dataclass
 
 ReadBits = Callable[[int, int], BoolArray]
@@ -182,7 +182,8 @@ def spot_out(
             band.balance(here)
         for color, which in here:
             band.mend(color, which)
-        write(band.top, band.bits)
+        for top, rows in band.changed():
+            write(top, rows)
         spare = band.spare
     return done
 
@@ -200,6 +201,7 @@ class _Bands:
     reach: int
     barred: ReadBits | None
     done: SpottedOut
+    marks: PixelMarks = field(default_factory=PixelMarks)
 
     def over(self, colors: list[_Color], wanted: list[BoolArray]) -> Iterator[tuple[_Band, _Here]]:
         """Each band that has wanted small components, and which these are by color."""
@@ -217,7 +219,7 @@ class _Bands:
             bottom = min(self.size[1], max(*ends, first + _BAND) + self.reach)
             bits = np.ascontiguousarray(self.read(top, bottom))
             barred = self.barred(top, bottom) if self.barred else None
-            yield _Band(bits, top, self.reach, barred, self.done), here
+            yield _Band(bits, top, self.reach, barred, self.done, self.marks), here
 
 
 @dataclass(slots=True)
@@ -229,7 +231,15 @@ class _Band:
     reach: int
     barred: BoolArray | None
     done: SpottedOut
+    marks: PixelMarks
     spare: int = 0  # pixels of the allowance that no small component has been promised
+    first: int = 1 << 40  # the rows that were changed, first .. stop-1
+    stop: int = 0
+
+    def changed(self) -> Iterator[tuple[int, BoolArray]]:
+        """The rows of the band that were changed, if any, with what lies between them."""
+        if self.stop:
+            yield self.top + self.first, self.bits[self.first : self.stop]
 
     def look_for_bridges(self, color: _Color, which: Int64Array) -> None:
         """Find the cheapest bridges of some small components that a bridge may be cheaper for."""
@@ -243,26 +253,26 @@ class _Band:
         if not which.size:
             return
         whose, row, column = components.pixels_of(which)
-        found = find_bridges(
-            self._around(color, color.sound.bridge),
-            components.row[which] - self.top,
-            components.column[which],
-            (whose, row - self.top, column),
-        )
+        barred = self.barred if color.ink else None
+        with self.marks.on(self.bits.shape, self._small(components)) as small:
+            found = find_bridges(
+                NearbyPixels(
+                    self.bits, small, barred, self.reach, color.sound.bridge, ink=color.ink
+                ),
+                components.row[which] - self.top,
+                components.column[which],
+                (whose, row - self.top, column),
+            )
         bridges.cost[which], bridges.column[which] = found.cost, found.column
         bridges.row[which] = found.row + self.top
 
-    def _around(self, color: _Color, bridge: tuple[int, int]) -> NearbyPixels:
-        components = color.components
+    def _small(self, components: SmallComponents) -> Int64Array:
+        """Places of the pixels of all small components of a color, in the flat band."""
         height, width = self.bits.shape
         near = np.flatnonzero((components.bottom > self.top) & (components.top < self.top + height))
         _, row, column = components.pixels_of(near)
         inside = (row >= self.top) & (row < self.top + height)
-        component = np.zeros(self.bits.shape, np.bool_)
-        component.ravel()[(row[inside] - self.top) * width + column[inside]] = True
-        same = self.bits if color.ink else ~self.bits
-        barred = self.barred if color.ink else None
-        return NearbyPixels(same, component, barred, self.reach, bridge)
+        return (row[inside] - self.top) * width + column[inside]
 
     def balance(self, here: _Here) -> None:
         """Grow some instead of turning them, or the reverse, until squares keep their ink.
@@ -357,7 +367,11 @@ class _Band:
     def _put(self, pixels: Int64Array, ink: bool) -> None:
         self.bits.ravel()[pixels] = ink
         self.done.pixels += pixels.size
-        self.done.rows.update((distinct(pixels // self.bits.shape[1]) + self.top).tolist())
+        rows = distinct(pixels // self.bits.shape[1])
+        self.done.rows.update((rows + self.top).tolist())
+        if rows.size:
+            self.first = min(self.first, int(rows[0]))
+            self.stop = max(self.stop, int(rows[-1]) + 1)
 
     def _grow(self, color: _Color, which: Int64Array) -> BoolArray:
         """Grow components by the free pixels next to their middles; True for those that could."""
