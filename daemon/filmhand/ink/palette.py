@@ -4,7 +4,8 @@ Many colors may be inks: some are taken from the art one after another, each far
 it, from the cloth, and common, so the same art always has the same inks; k-means in CIELAB, by
 SciPy, moves them to the middle of what is nearest to each. Where one code in the art stands for all
 that is like such a color, it takes its place. :mod:`~filmhand.ink.ink_choice` chooses of all of
-them. In art of which three quarters are even the rest counts less, as most of it is soft edges.
+them. In art of which three quarters are even the rest counts less, as most of it is soft edges, and
+what is known to be of one does not count.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float64Array, Int64Array
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
 from filmhand.ink.ink_choice import SAME_INK, AskedColors, choose_inks
@@ -68,7 +69,11 @@ class _Colors:
 
 
 def find_inks(
-    codes: NDArray[np.uint8] | NDArray[np.uint16], cloth: Float64Array, *, count: int
+    codes: NDArray[np.uint8] | NDArray[np.uint16],
+    cloth: Float64Array,
+    *,
+    count: int,
+    edges: BoolArray | None = None,
 ) -> FoundInks:
     """At most so many inks that come near to the colors of art; fewer where it has no more colors.
 
@@ -77,6 +82,7 @@ def find_inks(
     codes : (H, W, 3), sRGB codes of the art, which may be made smaller before
     cloth : (3,) float64, L*, a*, b*
     count : how many inks, at least 1
+    edges : (H, W) bool, which pixels are of soft edges, where that is known
 
     Raises
     ------
@@ -84,7 +90,7 @@ def find_inks(
         Where SciPy is not installed.
     """
     vq = _clustering()
-    colors = _colors_of(codes / np.iinfo(codes.dtype).max, cloth)
+    colors = _colors_of(codes / np.iinfo(codes.dtype).max, cloth, edges)
     candidates = _candidates(vq, colors, cloth, count)
     if not len(candidates):
         return FoundInks(np.zeros((0, 3)), np.zeros(0))
@@ -132,11 +138,17 @@ def _clustering() -> Any:
         raise InkRefusal.LACKS_ADDITION.refused(command=INKS_EXTRA) from fault
 
 
-def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
+def is_of_flats(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> bool:
+    """Whether most of (H, W, 3) art is even."""
+    return bool(even_places(codes, EVEN * float(np.iinfo(codes.dtype).max)).mean() >= _FLAT_ART)
+
+
+def _colors_of(codes: Float64Array, cloth: Float64Array, edges: BoolArray | None) -> _Colors:
     """The colors of (H, W, 3) codes 0..1: the most frequent code of each of 4096 cells of them."""
     even = even_places(codes, EVEN)
     of_flats = bool(even.mean() >= _FLAT_ART)
-    weight = np.where(even | (not of_flats), 1, _SOFT).ravel()
+    soft = np.full(even.shape, _SOFT) if edges is None else np.where(edges, 0, _SOFT)
+    weight = np.where(even | (not of_flats), 1, soft).ravel()
     packed = np.rint(codes.reshape(-1, 3) * 65535).astype(np.int64)
     distinct, place = np.unique(
         packed[:, 0] << 32 | packed[:, 1] << 16 | packed[:, 2], return_inverse=True

@@ -7,33 +7,75 @@ them. Here such pixels get blends of the inks of the two flats.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 
-from filmhand.arrays import Int64Array, UInt16Array
+from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt16Array
+from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.wide_places import EVEN, even_places
 
 SOFT_REACH = 2
 """Pixels to either side within which a soft edge has its two flats."""
+CONTEXT = SOFT_REACH + 1
+"""Rows of art above and below a part that decide about its pixels."""
+_STRIP_PIXELS = 96_000
 _WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 _STEPS = sorted(product(range(1, SOFT_REACH + 1), repeat=2), key=sum)
 _BLENDED = 3 / 255  # of codes 0..1: by so much rounding, also of opacities, moves a blend
+
+
+class _Edge(NamedTuple):
+    """Pixels of soft edges, as rows and columns.
+
+    one, other : of each, the places of the flats to either side
+    part : (m,) what the other has of it, 0..1
+    """
+
+    pixels: tuple[Int64Array, Int64Array]
+    one: tuple[Int64Array, Int64Array]
+    other: tuple[Int64Array, Int64Array]
+    part: Float64Array
 
 
 def blend_soft_edges(planes: UInt16Array, codes: SrgbCodes) -> None:
     """Give the pixels of soft edges blends of what the flats to either side have, in place.
 
     An edge is what lies, within :data:`SOFT_REACH`, between two places that are even over two by
-    two pixels, and whose codes are a blend of theirs. What lies farther in art of which this is a
-    part changes nothing beyond that reach.
+    two pixels, and whose codes are a blend of theirs.
 
     Parameters
     ----------
     planes : (n, H, W) uint16, the coverage of each ink
-    codes : (H, W, 3) uint8 or uint16, sRGB codes of the same pixels
+    codes : (H, W, 3) uint8 or uint16, sRGB codes of the same pixels; of a part of the art,
+        :data:`CONTEXT` rows at the inner ends are context
     """
+    for edge in _edges(codes):
+        first, second = (planes[:, *place].astype(np.float64) for place in (edge.one, edge.other))
+        planes[:, *edge.pixels] = np.rint(first + edge.part * (second - first)).astype(np.uint16)
+
+
+def soft_edges(codes: SrgbCodes) -> BoolArray:
+    """(H, W) which pixels of (H, W, 3) sRGB codes are of soft edges."""
+    found = np.zeros(codes.shape[:2], np.bool_)
+
+    def one(rows: slice) -> None:
+        first = max(0, rows.start - CONTEXT)
+        part = codes[first : rows.stop + CONTEXT]
+        inside = np.zeros(part.shape[:2], np.bool_)
+        for edge in _edges(part):
+            inside[edge.pixels] = True
+        found[rows] = inside[rows.start - first :][: rows.stop - rows.start]
+
+    in_threads(one, row_strips(codes.shape[:2], _STRIP_PIXELS))
+    return found
+
+
+def _edges(codes: SrgbCodes) -> Iterator[_Edge]:
+    """The pixels of soft edges, each once, those nearest to their flats first."""
     height, width = codes.shape[:2]
     largest = float(np.iinfo(codes.dtype).max)
     even = even_places(codes, EVEN * largest)
@@ -47,28 +89,12 @@ def blend_soft_edges(planes: UInt16Array, codes: SrgbCodes) -> None:
         at = np.flatnonzero(inside)
         at = at[even[one[0][at], one[1][at]] & even[other[0][at], other[1][at]]]
         start, end, there = (
-            codes[rows[at], columns[at]].astype(np.float64) / largest
-            for rows, columns in (one, other, (y, x))
+            codes[rows[at], columns[at]] / largest for rows, columns in (one, other, (y, x))
         )
         way = end - start
         length = np.maximum((way**2).sum(axis=1), 1e-9)
         part = np.clip(((there - start) * way).sum(axis=1) / length, 0, 1)
         fits = np.abs(start + part[:, None] * way - there).max(axis=1) <= _BLENDED
         at, part = at[fits], part[fits]
-        planes[:, y[at], x[at]] = _mean(planes, one, other, at, part)
+        yield _Edge((y[at], x[at]), (one[0][at], one[1][at]), (other[0][at], other[1][at]), part)
         y, x = np.delete(y, at), np.delete(x, at)
-
-
-def _mean(
-    planes: UInt16Array,
-    one: tuple[Int64Array, Int64Array],
-    other: tuple[Int64Array, Int64Array],
-    at: Int64Array,
-    part: np.ndarray[tuple[int], np.dtype[np.float64]],
-) -> UInt16Array:
-    """(n, m) the blends of what two places have, of which the second has the parts given."""
-    first, second = (planes[:, rows[at], columns[at]] for rows, columns in (one, other))
-    blend: UInt16Array = np.rint(first + part * (second.astype(np.float64) - first)).astype(
-        np.uint16
-    )
-    return blend

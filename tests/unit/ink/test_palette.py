@@ -14,6 +14,7 @@ from filmhand.errors import Refused
 from filmhand.ink.cielab import srgb_to_lab
 from filmhand.ink.color_difference import nearest_color
 from filmhand.ink.palette import INKS_EXTRA, find_inks
+from filmhand.ink.soft_edges import soft_edges
 
 RED, BLUE, YELLOW, BLACK, WHITE = (
     (200, 20, 30), (20, 40, 160), (250, 210, 20), (10, 10, 10), (255, 255, 255)
@@ -103,3 +104,17 @@ def test_without_the_library_the_extra_is_named(monkeypatch):
     with pytest.raises(Refused) as refused:
         find_inks(np.zeros((4, 4, 3), np.uint8), lab(WHITE)[0], count=2)
     assert INKS_EXTRA in refused.value.do
+
+
+def test_soft_edges_that_are_known_ask_for_no_ink():
+    # Stripes of green and brown, and between any two a column of the mean, on a white ground.
+    green, brown = np.array([0, 180, 0]), np.array([92, 38, 0])
+    stripe = [green] * 6 + [(green + brown) // 2] + [brown] * 6 + [(green + brown) // 2]
+    codes = np.full((160, 168, 3), 255, np.uint8)
+    codes[20:140] = np.array(stripe * 12)
+    edges = soft_edges(codes)
+    assert edges[30, 6] and not edges[30, 5]
+    white = srgb_to_lab(np.ones(3))
+    assert len(find_inks(codes, white, count=4).colors) == 3
+    found = find_inks(codes, white, count=4, edges=edges).colors
+    assert found == pytest.approx(srgb_to_lab(np.array([green, brown]) / 255), abs=0.01)

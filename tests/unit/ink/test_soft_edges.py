@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.ink.soft_edges import SOFT_REACH, blend_soft_edges
+from filmhand.ink.soft_edges import CONTEXT, blend_soft_edges, soft_edges
 
 BEIGE, BLACK, BROWN = [251, 223, 153], [0, 0, 0], [126, 112, 76]
 FULL = 65535
@@ -38,6 +38,7 @@ def test_an_edge_has_the_inks_of_its_flats_by_the_area_of_each():
     planes = planes_of(codes)
     assert (planes[1:2] + planes[3] > 0).sum() > 40
     blend_soft_edges(planes, codes)
+    assert np.array_equal(soft_edges(codes), (codes != BEIGE).any(-1) & (codes != BLACK).any(-1))
     area = (fine == BLACK).all(axis=-1).reshape(20, 4, 20, 4).mean(axis=(1, 3))
     assert planes[2] / FULL == pytest.approx(area, abs=0.01)
     assert planes[0] / FULL == pytest.approx(1 - area, abs=0.01)
@@ -65,10 +66,10 @@ def test_what_is_no_blend_or_is_even_stays():
 
 def test_parts_with_their_surroundings_give_what_the_whole_gives():
     codes = smoothed(disc(), 4).astype(np.uint16) * 257
-    whole, reach = planes_of(codes // 257), SOFT_REACH + 1
+    whole = planes_of(codes // 257)
     parts = [whole.copy() for _ in range(2)]
     blend_soft_edges(whole, codes)
-    upper, lower = parts[0][:, : 9 + reach], parts[1][:, 9 - reach :]
-    blend_soft_edges(upper, codes[: 9 + reach])
-    blend_soft_edges(lower, codes[9 - reach :])
-    assert np.array_equal(np.concatenate([upper[:, :9], lower[:, reach:]], axis=1), whole)
+    upper, lower = parts[0][:, : 9 + CONTEXT], parts[1][:, 9 - CONTEXT :]
+    blend_soft_edges(upper, codes[: 9 + CONTEXT])
+    blend_soft_edges(lower, codes[9 - CONTEXT :])
+    assert np.array_equal(np.concatenate([upper[:, :9], lower[:, CONTEXT:]], axis=1), whole)

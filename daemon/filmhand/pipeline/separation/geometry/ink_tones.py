@@ -16,7 +16,7 @@ from filmhand.arrays import Float32Array, UInt16Array
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.color_table import ColorTable
-from filmhand.ink.soft_edges import SOFT_REACH, blend_soft_edges
+from filmhand.ink.soft_edges import CONTEXT, blend_soft_edges
 from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
@@ -91,7 +91,7 @@ def _coverages(codes: SrgbCodes, table: ColorTable, *, drawn: bool) -> UInt16Arr
     inks, height = table.values.shape[-1], len(codes)
     planes = np.empty((inks, *codes.shape[:2]), np.uint16)
     largest = np.iinfo(codes.dtype).max
-    reach = SOFT_REACH + 1 if drawn else 0  # what is even, too, is told by the pixels beside
+    reach = CONTEXT if drawn else 0
 
     def one(rows: slice) -> None:
         around = slice(max(0, rows.start - reach), min(height, rows.stop + reach))

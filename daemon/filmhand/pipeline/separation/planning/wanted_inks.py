@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from filmhand.arrays import Float64Array, UInt16Array
+from filmhand.arrays import Float64Array
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import ink_names
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
-from filmhand.ink.palette import find_inks
+from filmhand.ink.palette import find_inks, is_of_flats
+from filmhand.ink.soft_edges import soft_edges
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.separation.planning.press_of import press_of
 from filmhand.pipeline.separation.planning.set_plan import FilmOfSet, ListedInk, SeparationMode
@@ -28,6 +31,8 @@ from filmhand.profile.inks import (
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import curve_of_ink
 from filmhand.values import dataclass
+
+_Code = TypeVar("_Code", bound=np.generic)
 
 PROCESS_COLORS = {
     "cyan": (55.0, -37.0, -50.0),
@@ -143,8 +148,8 @@ def _named(inks: InkWishes, profile: Profile) -> tuple[InkWish, ...]:
     return tuple(InkWish(name=name, color=color) for name, color in colors.items())
 
 
-def some_pixels(codes: UInt16Array) -> UInt16Array:
-    """Every so many rows and columns of (H, W, 3) art, as many as tell what it is like."""
+def some_pixels(codes: NDArray[_Code]) -> NDArray[_Code]:
+    """Every so many rows and columns of (H, W, ...) art, as many as tell what it is like."""
     step = max(1, -(-max(codes.shape[:2]) // _SIDE_LOOKED_AT))
     return codes[::step, ::step]
 
@@ -165,7 +170,9 @@ def found_inks(
     """
     assert profile.inks is not None
     cloth = np.array(lab_of(profile.cloth))
-    colors = find_inks(some_pixels(codes), cloth, count=profile.inks.count).colors
+    some = some_pixels(codes)
+    edges = some_pixels(soft_edges(codes)) if is_of_flats(some) else None
+    colors = find_inks(some, cloth, count=profile.inks.count, edges=edges).colors
     base = profile.underbase
     if base is not None and len(colors):
         # What is printed below prints its own color too.
