@@ -109,6 +109,9 @@ class CompiledLoops(Protocol):
     ) -> int:
         """The bits of the T.6 code of packed rows; group4.c."""
 
+    def join_moved(self, grid: UInt64Array, steps: Int64Array, meets: bool) -> None:
+        """Join a grid of bits with itself moved, step after step; sweep.c."""
+
     def label_strip(
         self,
         rows: UInt8Array,
@@ -228,7 +231,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 15
+VERSION = 16
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

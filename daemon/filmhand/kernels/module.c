@@ -24,6 +24,7 @@ static PyMethodDef methods[] = {
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"divide_pixels", divide_pixels, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
+    {"join_moved", join_moved, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"local_maximum", local_maximum, METH_VARARGS, NULL},
     {"pack_lines", pack_lines, METH_VARARGS, NULL},

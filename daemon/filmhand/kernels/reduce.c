@@ -15,13 +15,15 @@ typedef struct {
     Py_ssize_t taps;
 } Filter;
 
-/* The light of one row of boxes, every LANES-th of `out`; `ink` has room for a row's pixels. */
-WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t across,
-                              Py_ssize_t down, Py_ssize_t width, const float *light,
-                              const uint8_t *spread, uint8_t *ink, double *out)
+/* The light of some boxes of a row, every LANES-th of `out`; `rows` begin at the first box's byte,
+   `skip` is its pixel there, and `ink` has room for the pixels of all `bytes`. */
+WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t bytes,
+                              Py_ssize_t skip, Py_ssize_t across, Py_ssize_t down,
+                              Py_ssize_t boxes, const float *light, const uint8_t *spread,
+                              uint8_t *ink, double *out)
 {
     for (Py_ssize_t row = 0; row < down; row++, rows += row_bytes) {
-        for (Py_ssize_t at = 0; at < row_bytes; at++) {
+        for (Py_ssize_t at = 0; at < bytes; at++) {
             uint64_t sum, more;
             memcpy(&more, spread + 8 * rows[at], 8);
             if (row) {
@@ -31,12 +33,13 @@ WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssiz
             memcpy(ink + 8 * at, &more, 8);
         }
     }
+    ink += skip;
     if (across == 1) {
-        for (Py_ssize_t x = 0; x < width; x++)
+        for (Py_ssize_t x = 0; x < boxes; x++)
             out[x * LANES] = light[ink[x]];
         return;
     }
-    for (Py_ssize_t x = 0; x < width; x++, ink += across) {
+    for (Py_ssize_t x = 0; x < boxes; x++, ink += across) {
         uint32_t sum = 0;
         for (Py_ssize_t k = 0; k < across; k++)
             sum += ink[k];
@@ -44,10 +47,28 @@ WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssiz
     }
 }
 
+/* Which bytes have ink in any of the rows. */
+WIDE static void mark_ink(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t count,
+                          uint8_t *any)
+{
+    memset(any, 0, row_bytes);
+    for (; count > 0; count--, rows += row_bytes)
+        for (Py_ssize_t at = 0; at < row_bytes; at++)
+            any[at] |= rows[at];
+}
+
+/* `inked` is, for each box and for the end, how many before it have ink; where none has that an
+   output is made of, the output is what `bare` has. */
 WIDE static void filter_lanes(const double *in, const Filter *filter, Py_ssize_t outputs,
-                              float *out)
+                              const int32_t *inked, const float *bare, float *out)
 {
     for (Py_ssize_t k = 0; k < outputs; k++) {
+        Py_ssize_t begin = filter->first[k], end = begin + filter->count[k];
+        if (inked[begin] == inked[end]) {
+            for (int lane = 0; lane < LANES; lane++)
+                out[lane * outputs + k] = bare[k];
+            continue;
+        }
         double sum[LANES] = {0};
         const double *weight = filter->weight + k * filter->taps;
         const double *from = in + (Py_ssize_t)filter->first[k] * LANES;
@@ -76,6 +97,36 @@ WIDE static void filter_column(const float *in, Py_ssize_t width, int32_t count,
         }
         for (Py_ssize_t x = 0; x < columns; x++)
             out[left + x] = (float)sum[x];
+    }
+}
+
+/* What becomes of bare film, added up as all else is. */
+static void filter_bare(double light, const Filter *filter, Py_ssize_t outputs, float *bare)
+{
+    for (Py_ssize_t k = 0; k < outputs; k++) {
+        double sum = 0;
+        for (int32_t tap = 0; tap < filter->count[k]; tap++)
+            sum += light * filter->weight[k * filter->taps + tap];
+        bare[k] = (float)sum;
+    }
+}
+
+/* Count the boxes with ink from the left, `inked`, by the bytes that have any. The light of those
+   that have none any more is made that of bare film. */
+static void count_inked(const uint8_t *any, Py_ssize_t across, Py_ssize_t width, double bare,
+                        int32_t *inked, double *lanes)
+{
+    int32_t count = 0, before = inked[0];
+    for (Py_ssize_t x = 0, pixel = 0; x < width; x++, pixel += across) {
+        int had = inked[x + 1] != before, has = 0;
+        for (Py_ssize_t at = pixel / 8; at <= (pixel + across - 1) / 8; at++)
+            has |= any[at] != 0;
+        if (had && !has)
+            for (int lane = 0; lane < LANES; lane++)
+                lanes[x * LANES + lane] = bare;
+        before = inked[x + 1];
+        count += has;
+        inked[x + 1] = count;
     }
 }
 
@@ -150,8 +201,12 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments)
         goto no_room;
     double *lanes = PyMem_Malloc(LANES * width * sizeof(double));
     float *filtered = PyMem_Malloc(LANES * outputs * sizeof(float));
+    float *bare = PyMem_Malloc(outputs * sizeof(float));
+    int32_t *inked = PyMem_Malloc((width + 1) * sizeof(int32_t));
     uint8_t *ink = PyMem_Malloc(8 * row_bytes), *spread = PyMem_Malloc(8 * 256);
-    if (lanes == NULL || filtered == NULL || ink == NULL || spread == NULL) {
+    uint8_t *any = PyMem_Malloc(row_bytes);
+    if (lanes == NULL || filtered == NULL || bare == NULL || inked == NULL || ink == NULL ||
+        spread == NULL || any == NULL) {
         PyErr_NoMemory();
         goto done;
     }
@@ -159,22 +214,48 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments)
         for (int bit = 0; bit < 8; bit++)
             spread[8 * byte + bit] = (byte >> (7 - bit)) & 1;
     Py_BEGIN_ALLOW_THREADS
-    memset(lanes, 0, LANES * width * sizeof(double));
+    const float *levels = table.buf;
+    for (Py_ssize_t k = 0; k < LANES * width; k++)
+        lanes[k] = levels[0];
+    memset(inked, 0, (width + 1) * sizeof(int32_t));
+    filter_bare(levels[0], &filter, outputs, bare);
     for (Py_ssize_t top = 0; top < height; top += LANES) {
         Py_ssize_t together = height - top < LANES ? height - top : LANES;
-        for (Py_ssize_t lane = 0; lane < together; lane++)
-            row_of_light((const uint8_t *)packed.buf + (top + lane) * down * row_bytes, row_bytes,
-                         across, down, width, table.buf, spread, ink, lanes + lane);
-        filter_lanes(lanes, &filter, outputs, filtered);
-        memcpy((float *)found.buf + top * outputs, filtered, together * outputs * sizeof(float));
+        const uint8_t *from = (const uint8_t *)packed.buf + top * down * row_bytes;
+        mark_ink(from, row_bytes, together * down, any);
+        count_inked(any, across, width, levels[0], inked, lanes);
+        /* Only where there is ink is light worked out. */
+        for (Py_ssize_t stop, left = 0; left < width; left = stop) {
+            stop = left + 1;
+            if (inked[left] == inked[stop])
+                continue;
+            while (stop < width && inked[stop] < inked[stop + 1])
+                stop++;
+            Py_ssize_t byte = left * across / 8, skip = left * across % 8;
+            Py_ssize_t bytes = (skip + (stop - left) * across + 7) / 8;
+            for (Py_ssize_t lane = 0; lane < together; lane++)
+                row_of_light(from + lane * down * row_bytes + byte, row_bytes, bytes, skip, across,
+                             down, stop - left, levels, spread, ink, lanes + left * LANES + lane);
+        }
+        float *to = (float *)found.buf + top * outputs;
+        if (inked[width]) {
+            filter_lanes(lanes, &filter, outputs, inked, bare, filtered);
+            memcpy(to, filtered, together * outputs * sizeof(float));
+        } else {
+            for (Py_ssize_t lane = 0; lane < together; lane++)
+                memcpy(to + lane * outputs, bare, outputs * sizeof(float));
+        }
     }
     Py_END_ALLOW_THREADS
     result = Py_NewRef(Py_None);
 done:
     PyMem_Free(lanes);
     PyMem_Free(filtered);
+    PyMem_Free(bare);
+    PyMem_Free(inked);
     PyMem_Free(ink);
     PyMem_Free(spread);
+    PyMem_Free(any);
     PyBuffer_Release(&found);
 no_room:
     PyBuffer_Release(&table);

@@ -16,6 +16,7 @@ LONGEST_PRINT_SIDE = 2000
 
 # Light is looked up in steps of which even the darkest code holds several.
 _STEPS = 2**14 - 1
+_ROWS_AT_ONCE = 64
 _CODES: UInt8Array = np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(np.uint8)
 # Losses are shown in colors that ink on paper does not have.
 # A lost dot may be two pixels wide, which nobody would find.
@@ -47,10 +48,13 @@ def gray(share: Float32Array, size: tuple[int, int]) -> Image.Image:
 
 def coded(light: Float32Array) -> UInt8Array:
     """sRGB codes, 0..255, of light, 0..1; what filters overshoot is cut off."""
-    steps = np.clip(light, 0, 1)
-    steps *= _STEPS
-    steps += np.float32(0.5)
-    return _CODES[steps.astype(np.uint16)]
+    codes = np.empty(light.shape, np.uint8)
+    for top in range(0, len(light), _ROWS_AT_ONCE):  # what is worked out stays in the cache
+        steps = np.clip(light[top : top + _ROWS_AT_ONCE], 0, 1)
+        steps *= _STEPS
+        steps += np.float32(0.5)
+        np.take(_CODES, steps.astype(np.uint16), out=codes[top : top + _ROWS_AT_ONCE])
+    return codes
 
 
 def detail(piece: PrintedPiece, size: tuple[int, int]) -> Image.Image:

@@ -3,6 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from filmhand.kernels.loops import compiled
+from filmhand.mesh.bitmap import packed_morphology
 from filmhand.mesh.bitmap.packed_morphology import PackedMorphology, octagon
 
 ROWS, CELLS, BORDER = 96, 192, 40
@@ -72,3 +74,31 @@ def test_growing_is_the_union_of_the_shape_moved_and_shrinking_its_counterpart()
     # Closing: the shape is kept, and what it shuts in is filled.
     assert (shrunk(union, 7, 10) == meeting).all()
     assert (meeting | bits == meeting).all()
+
+
+@pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
+@pytest.mark.parametrize("size", [1, 2, 9, 1200])
+def test_the_loop_in_c_does_as_numpy_does_also_at_both_ends(size, monkeypatch):
+    chance = np.random.default_rng(size)
+    every = np.arange(1, 64 * size)
+    steps = chance.permutation(np.concatenate([every, -every, [0]]))[:150]
+    for meets, share in ((False, 0.01), (True, 0.99)):
+        for step in [(int(one),) for one in steps] + [(1, -3, 64 * size // 2), ()]:
+            bits = chance.random(64 * size) < share
+            bits[[0, -1]] = not meets  # what would come in where nothing does
+            given = np.packbits(bits, bitorder="little").view(np.uint64)
+            found = PackedMorphology(size)._swept(given.copy(), step, meets=meets)
+            with monkeypatch.context() as plain:
+                plain.setattr(packed_morphology, "compiled", lambda: None)
+                wanted = PackedMorphology(size)._swept(given.copy(), step, meets=meets)
+            assert np.array_equal(found, wanted)
+
+
+@pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
+def test_what_the_loop_in_c_is_told_must_fit():
+    grid, steps = np.ones(2, np.uint64), np.array([1], np.int64)
+    compiled().join_moved(grid, steps, False)
+    assert grid.tolist() == [3, 3]
+    for wrong in (steps * 128, steps * -128):
+        with pytest.raises(ValueError, match="step"):
+            compiled().join_moved(grid, wrong, False)

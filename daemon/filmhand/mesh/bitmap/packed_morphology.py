@@ -12,7 +12,7 @@ takes as many steps as its length has binary digits.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import product
 from operator import mul
 from typing import Any
@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 
 from filmhand.arrays import UInt64Array
+from filmhand.kernels.loops import compiled
 
 WORD = 64
 # The diagonal sides of a regular octagon of width 1 advance 1 - 1 / sqrt(2) along each axis.
@@ -73,24 +74,33 @@ class PackedMorphology:
 
     def __init__(self, size: int) -> None:
         self._size = size
-        self._moved, self._carried = (np.empty(size, np.uint64) for _ in range(2))
+
+    @cached_property
+    def _room(self) -> tuple[UInt64Array, UInt64Array]:
+        return np.empty(self._size, np.uint64), np.empty(self._size, np.uint64)
 
     def grow(self, grid: UInt64Array, steps: tuple[int, ...]) -> UInt64Array:
         """Every cell that the octagon covers when its middle lies on a set cell; in place."""
-        for step in steps:
-            self._join(grid, step, np.bitwise_or)
-        return grid
+        return self._swept(grid, steps, meets=False)
 
     def shrink(self, grid: UInt64Array, steps: tuple[int, ...]) -> UInt64Array:
         """Every cell about which the octagon lies in the shape; in place."""
-        for step in steps:
-            self._join(grid, -step, np.bitwise_and)
+        return self._swept(grid, tuple(-step for step in steps), meets=True)
+
+    def _swept(self, grid: UInt64Array, steps: tuple[int, ...], *, meets: bool) -> UInt64Array:
+        """Join the grid with itself moved by each step in turn: what both have, or either has."""
+        loops = compiled()
+        if loops is None:
+            for step in steps:
+                self._join(grid, step, np.bitwise_and if meets else np.bitwise_or)
+        else:
+            loops.join_moved(grid, np.array(steps, np.int64), meets)
         return grid
 
     def _join(self, grid: UInt64Array, step: int, combine: Any) -> None:
         """Combine the grid with itself moved by ``step`` cells."""
         whole, part = divmod(abs(step), WORD)
-        moved, carried, stop = self._moved, self._carried, self._size - whole
+        (moved, carried), stop = self._room, self._size - whole
         if not part:
             np.copyto(moved, grid)
         elif step > 0:
