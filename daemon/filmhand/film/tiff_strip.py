@@ -20,6 +20,7 @@ from filmhand.film.formats import BrokenFilm
 _WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
 _OFFSETS, _SAMPLES, _ROWS, _COUNTS = 273, 277, 278, 279
 _LONG = 4
+_PIXELS_AT_ONCE = 1 << 19
 
 
 def decode_strip(
@@ -72,6 +73,16 @@ def decode_strip(
 
 
 def _packed(picture: Image.Image) -> UInt8Array:
-    """The pixels of a picture that has a byte for each, as bits; not to be written to."""
+    """The pixels of a picture that has a byte for each, as bits.
+
+    Some rows at a time: a copy of all of them would be memory that the system has to clear anew for
+    each strip.
+    """
     width, height = picture.size
-    return np.frombuffer(picture.tobytes("raw", "1"), np.uint8).reshape(height, (width + 7) // 8)
+    packed = np.empty((height, (width + 7) // 8), np.uint8)
+    band = max(1, _PIXELS_AT_ONCE // width)
+    for top in range(0, height, band):
+        foot = min(top + band, height)
+        pixels = np.asarray(picture.crop((0, top, width, foot)))
+        packed[top:foot] = np.packbits(pixels, axis=1)
+    return packed
