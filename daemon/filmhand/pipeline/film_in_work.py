@@ -7,8 +7,8 @@ from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from filmhand.art.analysis.classify import Reading
-from filmhand.art.analysis.paper_estimate import PaperLook
 from filmhand.art.files.gray import Codes
+from filmhand.art.repair.line_cleaning import LinePlan
 from filmhand.art.repair.repair_note import Repair
 from filmhand.mesh.checks import Check
 from filmhand.mesh.moire.bands import Moire
@@ -75,7 +75,7 @@ class FilmInWork:
     source : what the film is made from, as its record tells it
     screen, tile : how it is screened; None for line art
     reading : what the art was taken for; None where the profile says how it is treated
-    look : at the paper under line art; None where nobody has looked at the art as it is now
+    plan : gives what is to be done to line art; None where nobody has looked at it as it is now
     notes, warned, checks, repaired, cleared : grow from step to step and end up in the record;
         what is ``warned`` of stands among the notes too
     reminders : those of the notes that whoever prints the film must know, so that they stand on
@@ -105,7 +105,7 @@ class FilmInWork:
     repaired: list[Repair] = field(default_factory=list)
     cleared: ClearedBackground = field(default_factory=ClearedBackground)
     reading: Reading | None = None
-    look: PaperLook | None = None
+    plan: Callable[[], LinePlan] | None = None
     seen: Codes | None = None
     evened: Codes | None = None
     grain: bool = False

@@ -21,7 +21,7 @@ from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.readings.measured_press import reading_warnings
 from filmhand.pipeline.render.art_repairs import begin_look, repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
-from filmhand.pipeline.render.render import open_mask, render_art
+from filmhand.pipeline.render.render import begin_plan, open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.size_note import size_note
@@ -71,10 +71,9 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         trial = begin_trial(art, profile, seen, spare)
         look = begin_look(art, spare)
         treated, reading = treatment(art, profile, seen, judgment, reminders, trial=trial)
+        plan = begin_plan(art, profile, treated, reading, look, spare)
         masked = request.mask is not None
         mended = repair_drawing(art, profile, treated, masked=masked, look=look)
-        on_paper = treated is Treat.LINE and not art.drawn and art.coded is before
-        looked = look() if on_paper and profile.tone.endpoints == "auto" else None
     repaired += mended
     for repair in mended:
         if repair.kind is RepairKind.SKEW:
@@ -121,7 +120,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         reminders=reminders,
         repaired=repaired,
         reading=reading,
-        look=looked,
+        plan=plan if art.coded is before else None,
         seen=seen,
     )
     if any(repair.kind in (RepairKind.LIGHT, RepairKind.PAPER) for repair in mended):

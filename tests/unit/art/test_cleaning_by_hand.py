@@ -11,6 +11,7 @@ from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.analysis.paper_estimate import PaperEstimate
 from filmhand.art.repair import line_cleaning
 from filmhand.art.repair.line_cleaning import ALL, Cleaning, prepare_line
+from filmhand.art.repair.stroke_depth import Evener
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 
@@ -24,7 +25,7 @@ def test_depth_is_against_the_papers_light_between_the_pixels_of_its_copy(factor
     light = chance.uniform(0.3, 0.9, (5, 7))
     shape = (5 * factor + factor // 2, 7 * factor + factor // 2)
     coded = chance.integers(0, 65536, shape).astype(np.uint16)
-    evener = line_cleaning._Evener(coded, paper_of(light, factor), None)
+    evener = Evener(coded, paper_of(light, factor), None)
     # A pixel of the copy lies in the middle of the square that it stands for.
     places = [(np.arange(n) + 0.5) / factor - 0.5 for n in shape]
     at = np.meshgrid(*places, indexing="ij")
@@ -38,7 +39,7 @@ def test_where_a_page_is_tone_it_counts_as_bare_paper():
     tone = np.array([[True, False]])
     regions = PageRegions(tone, tone, np.ones((1, 2), np.float32), 3)
     coded = np.zeros((3, 6), np.uint16)
-    evener = line_cleaning._Evener(coded, paper_of([[0.5, 0.5]], 3), regions)
+    evener = Evener(coded, paper_of([[0.5, 0.5]], 3), regions)
     assert evener.depth(0, 3).tolist() == [[0, 0, 0, 1, 1, 1]] * 3
 
 
@@ -171,7 +172,7 @@ def test_specks_with_little_ink_around_them_are_put_below_the_edge(speck, gone):
 def test_rows_are_cleaned_alike_wherever_they_are_parted():
     chance = np.random.default_rng(1)
     coded = (65_535 * linear_to_srgb(chance.uniform(0.2, 0.8, (60, 50)))).astype(np.uint16)
-    evener = line_cleaning._Evener(coded, paper_of(np.full((20, 17), 0.8), 3), None)
+    evener = Evener(coded, paper_of(np.full((20, 17), 0.8), 3), None)
     recipe = line_cleaning._Recipe(passes=2, gain=1.3, core=0.5, speck=5, tint=0.9)
     whole = line_cleaning._cleaned(evener, recipe, 0, 60)
     parts = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from filmhand.art.analysis import paper_estimate
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.repair import deskew, line_cleaning, paper_shading
 from filmhand.tone import srgb_to_linear
@@ -20,7 +21,8 @@ def factor_of(module, shape, monkeypatch):
     def look(coded, factor):
         raise Looked(factor)
 
-    monkeypatch.setattr(module, "reduced_light", look)
+    looks = deskew if module is deskew else paper_estimate
+    monkeypatch.setattr(looks, "reduced_light", look)
     coded = np.zeros(shape, np.uint16)
     try:
         if module is paper_shading:

@@ -71,18 +71,25 @@ def edges(along, place, darker):
     return deskew._Edges(along, place, flags, np.ones(along.size, bool), 100, 1.0)
 
 
-def test_edges_on_one_line_fall_together_at_its_slope():
+def test_edges_on_one_line_fall_together_at_its_slope(monkeypatch):
     """Places x and y = 10 + x / 10; dark above and dark below count apart."""
     x = np.arange(0, 100, 5)
     sloped = edges(x, 10 + x / 10, x >= 0)
-    assert sloped.energy(0.1) > 3 * sloped.energy(0.0)
-    counts = sloped.counts(0.1, slice(None))
+    right, level = sloped.energies(np.array([0.1, 0.0]))
+    assert right > 3 * level
+    counts = sloped.counts(0.1)
     # Each place counts half a pixel up and down, so that it stands twice.
     assert sorted(counts)[-3:] == [1, 20, 20]
     # Every other edge the other way: two lines of ten.
     mixed = edges(x, 10 + x / 10, x % 10 == 0)
-    assert sorted(mixed.counts(0.1, slice(None)))[-5:] == [1, 10, 10, 10, 10]
-    assert mixed.energy(0.1) < 0.6 * sloped.energy(0.1)
+    assert sorted(mixed.counts(0.1))[-5:] == [1, 10, 10, 10, 10]
+    assert mixed.energies(np.array([0.1]))[0] < 0.6 * right
+    # Where all are crests, energies are the squares of the counts, however many slopes are asked.
+    slopes = np.linspace(-0.3, 0.3, 31)
+    squares = [(mixed.counts(slope) ** 2).sum() for slope in slopes]
+    assert mixed.energies(slopes).tolist() == squares
+    monkeypatch.setattr(deskew, "_EDGES_AT_ONCE", 50)
+    assert mixed.energies(slopes).tolist() == squares
 
 
 def test_lines_stand_apart_and_are_long_enough():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from filmhand.art.analysis import line_work
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import light_of_codes
-from filmhand.art.repair import line_cleaning
+from filmhand.art.repair import stroke_depth
 from filmhand.kernels.loops import compiled
 from filmhand.pipeline.render import seen_small
 
@@ -62,8 +62,8 @@ def test_depths_below_paper(shape, known, seed):
     below = rng.integers(0, known, shape[0], np.int32)
     part = rng.random(shape[0], np.float32)
     given_ = codes(shape, seed), inverse, below, part
-    by_loop = line_cleaning._depth_below(*given_)
-    assert np.array_equal(by_loop, line_cleaning._depth_by_rows(*given_))
+    by_loop = stroke_depth._depth_below(*given_)
+    assert np.array_equal(by_loop, stroke_depth._depth_by_rows(*given_))
 
 
 @settings(max_examples=100, deadline=None)
@@ -73,8 +73,8 @@ def test_rows_between_their_columns(height, known, width, seed):
     rows = rng.uniform(1, 9, (height, known)).astype(np.float32)
     places = np.sort(rng.uniform(-1, known, width))
     places[rng.random(width) < 0.2] //= 1
-    by_loop = line_cleaning._stretched_rows(rows, places)
-    assert np.array_equal(by_loop, line_cleaning._rows_between(rows, places))
+    by_loop = stroke_depth._stretched_rows(rows, places)
+    assert np.array_equal(by_loop, stroke_depth._rows_between(rows, places))
 
 
 @settings(max_examples=50, deadline=None)

@@ -76,9 +76,9 @@ class PaperLook:
 
     Attributes
     ----------
-    small : (h, w) float32 light 0..1, from :func:`reduced_light`
+    small : (h, w) float32 light 0..1, from :func:`reduced_light`; empty where that is too narrow
     factor : how much it is reduced
-    estimate : from :func:`estimate_paper`; None too where the copy is too narrow for one
+    estimate : from :func:`estimate_paper`, and None for too narrow art
     """
 
     small: Float32Array
@@ -89,9 +89,10 @@ class PaperLook:
     def at(cls, coded: Codes) -> PaperLook:
         """A look at (H, W) uint16 codes."""
         factor = paper_factor(coded)
+        if min(coded.shape) // factor < LEAST_SEEN:
+            return cls(np.empty((0, 0), np.float32), factor, None)
         small = reduced_light(coded, factor)
-        wide = min(small.shape) >= LEAST_SEEN
-        return cls(small, factor, estimate_paper(small, factor=factor) if wide else None)
+        return cls(small, factor, estimate_paper(small, factor=factor))
 
 
 LookForPaper = Callable[[], PaperLook]

@@ -13,19 +13,13 @@ from typing import Literal
 
 import numpy as np
 
-from filmhand.arrays import (
-    Float32Array,
-    Float64Array,
-    Int32Array,
-    UInt8Array,
-    UInt16Array,
-    distinct,
-)
+from filmhand.arrays import Float32Array, UInt8Array, UInt16Array, distinct
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.analysis.paper_estimate import (
     LEAST_SEEN,
+    LookForPaper,
     PaperEstimate,
     PaperLook,
     estimate_paper,
@@ -50,7 +44,7 @@ from filmhand.art.raster import (
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.art.repair.repair_words import RepairNote
-from filmhand.kernels.loops import compiled
+from filmhand.art.repair.stroke_depth import Evener
 from filmhand.values import dataclass
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
@@ -113,7 +107,7 @@ def prepare_line(
     rules: Sequence[RuledLines] = (),
     regions: PageRegions | None = None,
     ink: PaleInk | None = None,
-    look: PaperLook | None = None,
+    plan: LinePlan | None = None,
 ) -> LineArt:
     """The ink share of line art.
 
@@ -132,7 +126,7 @@ def prepare_line(
     rules : of writing paper, to be taken off
     regions : parts that are tone, to be taken for bare paper
     ink : of drawn art, to be brought up to solid
-    look : at ``coded``, where somebody has that
+    plan : from :func:`plan_line` of the same art, where somebody has that
     """
     if isinstance(endpoints, tuple):
         return _stretched(coded, endpoints)
@@ -140,11 +134,9 @@ def prepare_line(
         return _inked(coded, ink)
     if endpoints == "off" or (drawn and not rules):
         return LineArt(WHITE - coded)
-    if regions is not None:
-        paper = _paper_beside(coded, regions)
-    else:
-        paper = (look or PaperLook.at(coded)).estimate
-    return _from_paper(coded, cleaning, rules, regions, paper)
+    return _from_paper(
+        coded, cleaning, plan or plan_line(coded, cleaning, rules=rules, regions=regions)
+    )
 
 
 def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
@@ -171,20 +163,41 @@ def _inked(coded: Codes, ink: PaleInk) -> LineArt:
     return LineArt(share, [say], done)
 
 
-def _from_paper(
+@dataclass(frozen=True, slots=True)
+class LinePlan:
+    """What is to be done to strokes on paper: the paper, depths above it, and what they ask for.
+
+    All three are None where there is too little paper, or nothing may be done.
+    """
+
+    paper: PaperEstimate | None = None
+    evener: Evener | None = None
+    recipe: _Recipe | None = None
+
+
+def plan_line(
     coded: Codes,
     cleaning: Cleaning,
-    rules: Sequence[RuledLines],
-    regions: PageRegions | None,
-    paper: PaperEstimate | None,
-) -> LineArt:
+    *,
+    rules: Sequence[RuledLines] = (),
+    regions: PageRegions | None = None,
+    look: LookForPaper | None = None,
+) -> LinePlan:
+    """Look for the paper under line art, and measure its strokes.
+
+    coded, cleaning, rules, regions : as of :func:`prepare_line`
+    look : gives :meth:`~filmhand.art.analysis.paper_estimate.PaperLook.at` of ``coded``, where
+        somebody has that
+    """
+    if regions is not None:
+        paper = _paper_beside(coded, regions)
+    else:
+        paper = (PaperLook.at(coded) if look is None else look()).estimate
     if paper is None or paper.paper_share < _LEAST_PAPER or cleaning.nothing:
-        dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
-        notes = [] if cleaning.nothing else [RepairNote.NO_PAPER.say()]
-        return LineArt(looked_up(dark, coded), notes)
+        return LinePlan()
     if not cleaning.light:
         paper = replace(paper, light=np.full_like(paper.light, median_of(paper.light)))
-    evener = _Evener(coded, paper, regions)
+    evener = Evener(coded, paper, regions)
     if rules:
         reach = 2 * max(1, -(-max(coded.shape) // max(one.height for one in rules)))
         evener.eraser = RuledLineEraser(rules, evener.depth, coded.shape, reach=reach)
@@ -193,6 +206,15 @@ def _from_paper(
         recipe = replace(recipe, gain=1.0)
     if not cleaning.paper:
         recipe = replace(recipe, passes=0, speck=0, tint=float(paper.light.max()))
+    return LinePlan(paper, evener, recipe)
+
+
+def _from_paper(coded: Codes, cleaning: Cleaning, plan: LinePlan) -> LineArt:
+    paper, evener, recipe = plan.paper, plan.evener, plan.recipe
+    if paper is None or evener is None or recipe is None:
+        dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
+        notes = [] if cleaning.nothing else [RepairNote.NO_PAPER.say()]
+        return LineArt(looked_up(dark, coded), notes)
     share = np.empty_like(coded)
 
     def one(rows: slice) -> None:
@@ -201,7 +223,7 @@ def _from_paper(
     in_threads(one, row_strips(coded.shape, _STRIP_PIXELS, least=16))
     done = recipe.repairs(paper, cleaning)
     notes = [repair.say for repair in done] + recipe.notes()
-    if rules:
+    if evener.eraser is not None:
         notes.append(RepairNote.RULES_TAKEN_OFF.say())
     return LineArt(share, notes, done, paper, recipe.gain)
 
@@ -214,89 +236,6 @@ def _paper_beside(coded: Codes, regions: PageRegions) -> PaperEstimate | None:
     small = reduced_light(coded, factor)
     small = fill_gaps(small, grown(regions.resampled(small.shape), 2))
     return estimate_paper(small, factor=factor)
-
-
-class _Evener:
-    """Depth of any rows: 1 minus light over the paper's light, the paper enlarged bilinearly."""
-
-    def __init__(self, coded: Codes, paper: PaperEstimate, regions: PageRegions | None) -> None:
-        self.coded = coded
-        self.eraser: RuledLineEraser | None = None
-        self._regions = regions
-        self._factor = paper.factor
-        inverse = (1 / np.maximum(paper.light, 1e-4)).astype(np.float32)
-        places = (np.arange(coded.shape[1]) + 0.5) / paper.factor - 0.5
-        self._inverse = _stretched_rows(inverse, places)
-
-    def depth(self, top: int, bottom: int) -> Float32Array:
-        """(bottom - top, W) float32; 0 is paper, 1 no light at all; lighter than paper is < 0."""
-        places = (np.arange(top, bottom) + 0.5) / self._factor - 0.5
-        last = len(self._inverse) - 1
-        places = np.clip(places, 0.0, float(last))
-        below = np.minimum(places.astype(np.int32), max(0, last - 1))
-        depth = _depth_below(
-            self.coded[top:bottom], self._inverse, below, (places - below).astype(np.float32)
-        )
-        if self._regions is not None:
-            tone = self._regions.enlarged(self._regions.tone, slice(top, bottom), depth.shape[1])
-            depth[tone] = 0
-        return depth if self.eraser is None else self.eraser.clean(depth, top)
-
-
-def _stretched_rows(rows: Float32Array, places: Float64Array) -> Float32Array:
-    """Rows between their known columns, the outer ones of which are repeated.
-
-    rows : (h, w) float32
-    places : (W,) float64 columns of ``rows`` -> (h, W) float32
-    """
-    loops = compiled()
-    if loops is None:
-        return _rows_between(rows, places)
-    last = rows.shape[1] - 1
-    inside = places.clip(0, last)
-    since = inside.astype(np.int32)
-    out = np.empty((len(rows), len(places)), np.float32)
-    loops.stretch_rows(np.ascontiguousarray(rows), last + 1, since, inside - since, out)
-    return out
-
-
-def _rows_between(rows: Float32Array, places: Float64Array) -> Float32Array:
-    """What the loop in C does."""
-    known = np.arange(rows.shape[1])
-    return np.stack([np.interp(places, known, row) for row in rows]).astype(np.float32)
-
-
-def _depth_below(
-    coded: Codes, inverse: Float32Array, below: Int32Array, part: Float32Array
-) -> Float32Array:
-    """One minus the light of rows of codes by that of the paper between two of its rows.
-
-    Parameters
-    ----------
-    coded : (n, W) uint16
-    inverse : (h, W) float32, one over the paper's light
-    below : (n,) int32, the row of ``inverse`` that each lies below
-    part : (n,) float32, how far it lies from there to the next
-    """
-    loops = compiled()
-    if loops is None:
-        return _depth_by_rows(coded, inverse, below, part)
-    depth = np.empty(coded.shape, np.float32)
-    rows = np.ascontiguousarray(coded)
-    loops.depth_below(rows, coded.shape[1], light_of_codes(), inverse, below, part, depth)
-    return depth
-
-
-def _depth_by_rows(
-    coded: Codes, inverse: Float32Array, below: Int32Array, part: Float32Array
-) -> Float32Array:
-    """What the loop in C does."""
-    depth = np.take(light_of_codes(), coded)
-    last = len(inverse) - 1
-    for y, (one, share) in enumerate(zip(below, part, strict=True)):
-        depth[y] *= inverse[one] * (1 - share) + inverse[min(one + 1, last)] * share
-    np.subtract(1, depth, out=depth)
-    return depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -334,7 +273,7 @@ class _Recipe:
         return notes
 
 
-def _measure(evener: _Evener) -> _Recipe:
+def _measure(evener: Evener) -> _Recipe:
     """Depth of the strokes, their width and the grain, on bands of rows at full resolution."""
     height = evener.coded.shape[0]
     rows = min(_BAND_ROWS, height)
@@ -419,7 +358,7 @@ def _stroke_width(soft: list[Float32Array], cut: float) -> float:
     return inked / max(1.0, edges / 2) * (4 / np.pi)
 
 
-def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> UInt16Array:
+def _cleaned(evener: Evener, recipe: _Recipe, top: int, bottom: int) -> UInt16Array:
     pad = recipe.passes + (4 if recipe.speck else 0)
     start, end = max(0, top - pad), min(evener.coded.shape[0], bottom + pad)
     depth = evener.depth(start, end)

@@ -9,12 +9,13 @@ import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
+from filmhand.art.analysis.classify import Reading
 from filmhand.art.analysis.exact_flats import PaleInk, find_pale_ink
 from filmhand.art.analysis.line_work import CLEAR_TONE, SOLID_TONE, LineWork, find_line_work
-from filmhand.art.analysis.paper_estimate import PaperEstimate
+from filmhand.art.analysis.paper_estimate import LookForPaper, PaperEstimate
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
-from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
+from filmhand.art.repair.line_cleaning import Cleaning, LinePlan, plan_line, prepare_line
 from filmhand.art.repair.mixed_page import in_parts
 from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
@@ -40,6 +41,7 @@ from filmhand.pipeline.render.strips import (
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, Treat
 from filmhand.screen.screener import Screener
+from filmhand.speaking_pool import SpareThread
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
 from filmhand.values import dataclass
 
@@ -47,6 +49,24 @@ from filmhand.values import dataclass
 _MASK_SHAPE = 0.02
 # Share of the picture that line work must have to be told of.
 _WORTH_A_NOTE = 0.0005
+
+
+def begin_plan(
+    art: Art,
+    profile: Profile,
+    treated: Treat,
+    reading: Reading | None,
+    look: LookForPaper,
+    spare: SpareThread,
+) -> Callable[[], LinePlan] | None:
+    """Have the strokes of a scan that becomes line art measured while it is straightened.
+
+    look : at the paper of the art as it is
+    """
+    if treated is not Treat.LINE or art.drawn or profile.tone.endpoints != "auto":
+        return None
+    rules = reading.rules if reading else ()
+    return spare.begin(plan_line, art.coded, _cleaning(profile), rules=rules, look=look)
 
 
 def render_art(
@@ -204,6 +224,8 @@ def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels
 def _line(work: FilmInWork, art: Art) -> CutRows:
     profile = work.profile
     ink = _pale_ink(work, art)
+    # It holds the art, which is let go of when this is done.
+    plan, work.plan = None if work.plan is None else work.plan(), None
     line = prepare_line(
         art.coded,
         drawn=art.drawn,
@@ -211,7 +233,7 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
         cleaning=_cleaning(profile),
         rules=work.reading.rules if work.reading else (),
         ink=ink,
-        look=work.look,
+        plan=plan,
     )
     work.notes += line.notes
     work.repaired += line.repairs
