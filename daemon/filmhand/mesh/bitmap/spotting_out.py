@@ -272,7 +272,8 @@ class _Band:
         near = np.flatnonzero((components.bottom > self.top) & (components.top < self.top + height))
         _, row, column = components.pixels_of(near)
         inside = (row >= self.top) & (row < self.top + height)
-        return (row[inside] - self.top) * width + column[inside]
+        places: Int64Array = (row[inside] - self.top) * width + column[inside]
+        return places
 
     def balance(self, here: _Here) -> None:
         """Grow some instead of turning them, or the reverse, until squares keep their ink.
