@@ -17,6 +17,9 @@ from typing import IO, Protocol
 from filmhand.kernels.loops import PLAIN
 
 CHILD = "filmhand.worker.child"
+# The heap in large pages where the system has them for who asks: half as many faults, and a few MiB
+# more (The GNU C Library, Memory Allocation Tunables; libraries before 2.35 pass it over).
+_LARGE_PAGES = "glibc.malloc.hugetlb=1"
 _PASSED_ON = (
     *("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT"),
     PLAIN,
@@ -134,6 +137,7 @@ def surroundings() -> dict[str, str]:
         "PYTHONPATH": os.pathsep.join(search),
         "OPENBLAS_NUM_THREADS": "1",
         "OMP_NUM_THREADS": "1",
+        "GLIBC_TUNABLES": _LARGE_PAGES,
     }
 
 

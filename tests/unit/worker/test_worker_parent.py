@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import platform
+import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -19,9 +21,16 @@ from filmhand.request import JobRequest, Step
 from filmhand.worker import cores, parent
 from filmhand.worker.engine import LocalEngine
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, ask_worker
+from filmhand.worker.process import surroundings
 from filmhand.worker.wire import progress_to_json
 
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
+_ASKED = Path("/sys/kernel/mm/transparent_hugepage/enabled")
+HAS_LARGE_PAGES = (
+    (_ASKED.is_file() and "[madvise]" in _ASKED.read_text())
+    and platform.libc_ver()[0] == "glibc"
+    and tuple(map(int, platform.libc_ver()[1].split("."))) >= (2, 35)
+)
 LIMITS = WorkerLimits(seconds=20.5, memory=2**30)
 ECHO = """
 import json, os, sys
@@ -65,6 +74,21 @@ def test_what_a_child_is_told(asked: JobRequest, threads: int, seconds: int) -> 
         "language": "en",
         "folder": str(asked.scratch),
     }
+
+
+@pytest.mark.skipif(not HAS_LARGE_PAGES, reason="large pages are not to be asked for here")
+def test_the_heap_of_a_child_is_asked_for_in_large_pages() -> None:
+    """proc_pid_smaps(5): hg is what madvise(2) notes for MADV_HUGEPAGE."""
+    code = (
+        "import ctypes, re\n"
+        "for _ in range(1024): ctypes.CDLL(None).malloc(65536)\n"
+        "told = open('/proc/self/smaps').read()\n"
+        "print(re.findall(r'\\[heap\\].*?VmFlags:([^\\n]*)', told, re.S))"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code], env=surroundings(), capture_output=True, check=True, text=True
+    )
+    assert " hg " in ran.stdout
 
 
 def test_the_surroundings_of_a_child(asked: JobRequest, monkeypatch: pytest.MonkeyPatch) -> None:
