@@ -194,3 +194,32 @@ def test_art_narrower_than_half_a_window_is_not_looked_at(side, found, turned):
     strip = dotted(900, 3.5, 45)[:side]
     art = np.ascontiguousarray(strip.T if turned else strip)
     assert (find_earlier_screen(art) is not None) is found
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_windows_are_left_out_only_where_they_cannot_tell(seed, monkeypatch):
+    """Of windows that show a screen (a pair), none (None) or no picture (False)."""
+    rng = np.random.default_rng(seed)
+    odds = rng.dirichlet((1, 1, 1))
+    shown = [((1, 1), None, False)[kind] for kind in rng.choice(3, 36, p=odds)]
+    monkeypatch.setattr(descreen, "_screen_in", shown.__getitem__)
+    found = descreen._unless_too_few(list(range(36)))
+    pairs, lively = (sum(map(kind, shown)) for kind in (bool, lambda one: one is not False))
+    if lively and pairs / lively >= 0.4:
+        assert found == shown
+    elif lively:
+        assert found == []
+
+
+def test_nothing_is_transformed_once_it_cannot_tell(monkeypatch):
+    looked = []
+
+    def screens(windows):
+        for window in windows:
+            looked.append(window)
+            yield None
+
+    monkeypatch.setattr(descreen, "_screens", screens)
+    assert descreen._unless_too_few(list(range(36))) == []
+    # Of 14 more that would all show one, 14 of 36 are too few.
+    assert len(looked) == 22

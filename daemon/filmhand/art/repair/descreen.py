@@ -11,7 +11,8 @@ not be taken for a screen (the tests hold them); they have no other source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import closing
 from functools import cache
 from math import atan2, cos, degrees, hypot, radians, sin
 
@@ -71,6 +72,10 @@ class _Peak:
         return hypot(self.x, self.y)
 
 
+# The two peaks of a screen, None for no screen, False where there is no picture.
+_Shown = tuple[_Peak, _Peak] | bool | None
+
+
 def find_earlier_screen(coded: Codes) -> ScreenedBefore | None:
     """The screen that art was printed with, or None.
 
@@ -82,10 +87,10 @@ def find_earlier_screen(coded: Codes) -> ScreenedBefore | None:
     """
     if min(coded.shape) < _WINDOW // 2:
         return None
-    first = _screens(coded, 3)
+    first = list(_screens(list(_windows(coded, 3))))
     if sum(found is not None for found in first) < 2 and len(first) > 1:
         return None
-    every = _screens(coded, 6) if len(first) > 1 else first
+    every = _unless_too_few(list(_windows(coded, 6))) if len(first) > 1 else first
     lively = [found for found in every if found is not False]
     pairs = [found for found in lively if isinstance(found, tuple)]
     if not pairs:
@@ -142,13 +147,27 @@ def _windows(coded: Codes, count: int) -> Iterator[Float32Array]:
             yield window.astype(np.float32) / np.float32(WHITE)
 
 
-def _screens(coded: Codes, count: int) -> list[tuple[_Peak, _Peak] | bool | None]:
+def _screens(windows: Sequence[Float32Array]) -> Generator[_Shown]:
     """What each window shows; transforms go on beside one another."""
     with SpeakingPool(2) as pool:
-        return list(pool.map(_screen_in, _windows(coded, count)))
+        yield from pool.map(_screen_in, windows)
 
 
-def _screen_in(window: Float32Array) -> tuple[_Peak, _Peak] | bool | None:
+def _unless_too_few(windows: Sequence[Float32Array]) -> list[_Shown]:
+    """What each window shows; nothing once too few can have a screen, whatever the rest show."""
+    every: list[_Shown] = []
+    pairs = lively = 0
+    with closing(_screens(windows)) as screens:
+        for left, found in zip(reversed(range(len(windows))), screens, strict=True):
+            every.append(found)
+            pairs += isinstance(found, tuple)
+            lively += found is not False
+            if (pairs + left) / max(1, lively + left) < _LEAST_SHARE:
+                return []
+    return every
+
+
+def _screen_in(window: Float32Array) -> _Shown:
     """The two peaks of a screen, None where there is none, False where there is no picture."""
     if float(window.std()) < 0.01:
         return False

@@ -42,7 +42,15 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, Treat
 from filmhand.screen.screener import Screener
 from filmhand.speaking_pool import SpareThread
-from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
+from filmhand.tone import (
+    FULL,
+    Levels,
+    LightCuts,
+    light_cuts,
+    linear_table,
+    tone_of_steps,
+    tone_steps,
+)
 from filmhand.values import dataclass
 
 # How far the proportions of a mask may be from those of its art.
@@ -158,15 +166,19 @@ def _tone(
     work: FilmInWork, art: Art, *, lines: EdgeStrips | None, levels: tuple[int, int] | None
 ) -> CutRows:
     profile, area = work.profile, work.area
-    stretched = work.levels = _levels(work, art, levels)
     negative, press = profile.film.negative, press_curve_of(profile)
-    curve = tone_steps(profile.tone, levels=stretched, negative=negative, press=press)
-    work.notes += press_notes(profile)
-    coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
-    _clear_background(work, coded, stretched, dark_inks=True)
-    copies = work.copies
-    light = copies.spread(LightRows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
-    cuts = light_cuts(curve, negative=profile.film.negative)
+    with SpareThread(work.request.threads) as spare:
+        steps = spare.begin(tone_of_steps)
+        stretched = work.levels = _levels(work, art, levels)
+        steps()
+        curve = tone_steps(profile.tone, levels=stretched, negative=negative, press=press)
+        cutting = spare.begin(light_cuts, curve, negative=negative)
+        work.notes += press_notes(profile)
+        coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
+        _clear_background(work, coded, stretched, dark_inks=True)
+        copies = work.copies
+        light = copies.spread(LightRows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
+        cuts = cutting()
     assert work.tile is not None
     screener = Screener(
         work.tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
