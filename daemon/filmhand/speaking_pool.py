@@ -55,7 +55,7 @@ class SpareThread:
     """
 
     def __init__(self, threads: int) -> None:
-        self._pool = SpeakingPool(1) if threads > 1 else None
+        self._pool = SpeakingPool(1) if threads > 1 and not _alone else None
 
     def __enter__(self) -> Self:
         return self
