@@ -10,6 +10,7 @@ from filmhand.arrays import UInt16Array
 from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote
 from filmhand.art.drawings.vector import drawn_once
+from filmhand.art.files.file_types import FileType
 from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
@@ -35,6 +36,7 @@ _NO_REPAIRS = RepairWishes(
     skew=Automatic.OFF,
     screened=OnScreened.OFF,
 )
+_LOSSY = (FileType.JPEG, FileType.WEBP, FileType.HEIC, FileType.AVIF)
 _GRAY_TONES = ("contrast", "midtone", "aim")
 
 
@@ -51,6 +53,7 @@ class ColorPage:
     source : what the films are made from, as their records tell it
     notes : plain sentences: what was decided, assumed or left out
     plates : those that the art has for the set's inks, as they lie on the film
+    lossy : whether it was coded so that edges are left with waves, as JPEG does
     """
 
     codes: UInt16Array
@@ -59,6 +62,7 @@ class ColorPage:
     source: dict[str, object]
     notes: list[str]
     plates: OwnPlates | None = None
+    lossy: bool = False
 
 
 @drawn_once()
@@ -104,7 +108,8 @@ def open_color_page(wished: WishedPage) -> ColorPage:
         codes = print_of_plates(plates, profile)
     else:
         codes = oriented(codes, turned=layout.turned, mirror=profile.film.mirror)
-    return ColorPage(codes, layout, kept, source, notes, plates)
+    lossy = gray.format in _LOSSY
+    return ColorPage(codes, layout, kept, source, notes, plates, lossy)
 
 
 def _without_looks(wished: WishedPage) -> Profile:

@@ -202,6 +202,7 @@ def _judged(
             table=table,
             press=press,
             drawn=drawn,
+            lossy=page.lossy,
         )
     far = None
     if tables:

@@ -72,6 +72,7 @@ def separated_art(
     table: Callable[[PrintModel, InkRules], ColorTable] = separation_table,
     press: OutputProfile | None = None,
     drawn: bool = False,
+    lossy: bool = False,
 ) -> SeparatedArt:
     """The tones of the films of a set.
 
@@ -87,6 +88,7 @@ def separated_art(
     table : gives the table from colors to inks
     press : what the ICC profile of the press says, in place of model and table
     drawn : whether the art is a drawing and no photograph
+    lossy : whether it was a JPEG or the like
     """
     model = model_of(wanted) if press is None else press.model
     choke = None if wanted.choke_mm is None else DiscReach.of_choke(wanted.choke_mm, resolution)
@@ -105,6 +107,7 @@ def separated_art(
         underbase=None if choke is None else 0,
         choke=choke,
         drawn=drawn,
+        lossy=lossy,
     )
     return SeparatedArt(source, model, (True,) * len(wanted.inks))
 

@@ -17,6 +17,7 @@ from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.color_table import ColorTable
 from filmhand.ink.soft_edges import CONTEXT, blend_soft_edges
+from filmhand.ink.waves_of_jpeg import WAVES_REACH, Flats, calm_edges, common_flats
 from filmhand.pipeline.separation.geometry.disc_reach import DiscReach
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
@@ -36,6 +37,7 @@ class InkTones:
     underbase : which ink lies below all others and is choked, by its place in print order
     choke : how far it is drawn back
     drawn : whether the art is a drawing, whose soft edges have no inks but those of its flats
+    lossy : whether it was a JPEG or the like
     """
 
     def __init__(
@@ -48,6 +50,7 @@ class InkTones:
         underbase: int | None = None,
         choke: DiscReach | None = None,
         drawn: bool = False,
+        lossy: bool = False,
     ) -> None:
         self._total_ink = total_ink
         self._height = to[1]
@@ -56,7 +59,7 @@ class InkTones:
         parts = np.arange(FULL + 1) / FULL
         self._coverages = [
             Resampled(plane, parts, to, method=Image.Resampling.LANCZOS)
-            for plane in _coverages(codes, table, drawn=drawn)
+            for plane in _coverages(codes, table, drawn=drawn, lossy=lossy)
         ]
 
     @property
@@ -86,18 +89,27 @@ class InkTones:
         return tones
 
 
-def _coverages(codes: SrgbCodes, table: ColorTable, *, drawn: bool) -> UInt16Array:
+def _coverages(codes: SrgbCodes, table: ColorTable, *, drawn: bool, lossy: bool) -> UInt16Array:
     """(n, H, W) uint16 coverages of the art's own pixels, 65535 for all of one."""
     inks, height = table.values.shape[-1], len(codes)
     planes = np.empty((inks, *codes.shape[:2]), np.uint16)
     largest = np.iinfo(codes.dtype).max
-    reach = CONTEXT if drawn else 0
+    lossy &= drawn
+    reach = WAVES_REACH if lossy else CONTEXT if drawn else 0
+
+    def of_inks(colors: SrgbCodes) -> UInt16Array:
+        found = np.clip(table.at(colors / largest), 0, 1)
+        return np.moveaxis(np.rint(found * FULL).astype(np.uint16), -1, 0)
+
+    common = common_flats(codes) if lossy else codes[:0, 0]
+    flats = Flats(common, of_inks(common)) if len(common) else None
 
     def one(rows: slice) -> None:
         around = slice(max(0, rows.start - reach), min(height, rows.stop + reach))
-        found = table.at(codes[around] / largest)
-        part = np.moveaxis(np.rint(np.clip(found, 0, 1) * FULL).astype(np.uint16), -1, 0)
-        if drawn:
+        part = of_inks(codes[around])
+        if flats is not None:
+            calm_edges(part, codes[around], flats)
+        elif drawn:
             blend_soft_edges(part, codes[around])
         planes[:, rows] = part[:, rows.start - around.start :][:, : rows.stop - rows.start]
 

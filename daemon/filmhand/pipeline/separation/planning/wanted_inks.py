@@ -162,7 +162,6 @@ def found_inks(
     Parameters
     ----------
     codes : (H, W, 3) uint16, sRGB codes of the art on its cloth
-
     Raises
     ------
     Refused

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
 import numpy as np
 import pytest
+from PIL import Image
 from scipy import ndimage
 
 from filmhand.ink.color_table import ColorTable, grid_codes
@@ -90,3 +93,19 @@ def test_the_smoothed_edges_of_a_drawing_have_the_inks_of_its_flats_only():
     # What is as good as even may be of a flat as well.
     assert drawn[1].max() < 0.07 * 65535
     assert drawn[0] == pytest.approx(usual[0], abs=0.01 * 65535)
+
+
+def test_the_waves_that_jpeg_leaves_in_a_drawing_have_the_inks_of_its_flats_only():
+    between = grid_codes(17).mean(axis=1)
+    own = np.stack([1 - between, 1 - np.abs(2 * between - 1)], axis=1)
+    y, x = np.mgrid[:200, :240]
+    ring = np.clip(127 + 127 * (np.abs(np.hypot(y - 101, x - 120) - 60) - 20), 0, 255)
+    file = BytesIO()
+    Image.fromarray(ring.astype(np.uint8)).convert("RGB").save(file, "JPEG")
+    codes = np.asarray(Image.open(file))
+    usual, calm = (
+        InkTones(codes, ColorTable.of(own), (240, 200), drawn=True, lossy=lossy).tones(0, 200)
+        for lossy in (False, True)
+    )
+    assert (usual[1] > 16_000).sum() > 100
+    assert calm[1].max() < 8_000
