@@ -14,7 +14,6 @@ from typing import NamedTuple
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt16Array
-from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.wide_places import EVEN, even_places
 
@@ -22,7 +21,6 @@ SOFT_REACH = 2
 """Pixels to either side within which a soft edge has its two flats."""
 CONTEXT = SOFT_REACH + 1
 """Rows of art above and below a part that decide about its pixels."""
-_STRIP_PIXELS = 96_000
 _WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 _STEPS = sorted(product(range(1, SOFT_REACH + 1), repeat=2), key=sum)
 _BLENDED = 3 / 255  # of codes 0..1: by so much rounding, also of opacities, moves a blend
@@ -59,18 +57,10 @@ def blend_soft_edges(planes: UInt16Array, codes: SrgbCodes) -> None:
 
 
 def soft_edges(codes: SrgbCodes) -> BoolArray:
-    """(H, W) which pixels of (H, W, 3) sRGB codes are of soft edges."""
+    """(H, W) which pixels are of soft edges; parameters are as for :func:`blend_soft_edges`."""
     found = np.zeros(codes.shape[:2], np.bool_)
-
-    def one(rows: slice) -> None:
-        first = max(0, rows.start - CONTEXT)
-        part = codes[first : rows.stop + CONTEXT]
-        inside = np.zeros(part.shape[:2], np.bool_)
-        for edge in _edges(part):
-            inside[edge.pixels] = True
-        found[rows] = inside[rows.start - first :][: rows.stop - rows.start]
-
-    in_threads(one, row_strips(codes.shape[:2], _STRIP_PIXELS))
+    for edge in _edges(codes):
+        found[edge.pixels] = True
     return found
 
 

@@ -9,13 +9,14 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import BoolArray, Float64Array
+from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import ink_names
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
 from filmhand.ink.palette import find_inks, is_of_flats
-from filmhand.ink.soft_edges import soft_edges
+from filmhand.ink.soft_edges import CONTEXT, soft_edges
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.separation.planning.press_of import press_of
 from filmhand.pipeline.separation.planning.set_plan import FilmOfSet, ListedInk, SeparationMode
@@ -54,6 +55,7 @@ _USUAL_OPACITY = {
     SeparationMode.PROCESS: 0.5,
 }
 _SIDE_LOOKED_AT = 1000  # pixels
+_STRIP_PIXELS = 96_000
 DARK_CLOTH = 50.0
 """L* under which cloth is dark."""
 
@@ -170,7 +172,7 @@ def found_inks(
     assert profile.inks is not None
     cloth = np.array(lab_of(profile.cloth))
     some = some_pixels(codes)
-    edges = some_pixels(soft_edges(codes)) if is_of_flats(some) else None
+    edges = some_pixels(_soft_edges(codes)) if is_of_flats(some) else None
     colors = find_inks(some, cloth, count=profile.inks.count, edges=edges).colors
     base = profile.underbase
     if base is not None and len(colors):
@@ -184,6 +186,19 @@ def found_inks(
         for name, (L, a, b) in zip(names, colors.tolist(), strict=True)
     )
     return _with_underbase(wishes, profile)
+
+
+def _soft_edges(codes: NDArray[np.uint16]) -> BoolArray:
+    """(H, W) which pixels of art are of soft edges."""
+    found = np.zeros(codes.shape[:2], np.bool_)
+
+    def one(rows: slice) -> None:
+        first = max(0, rows.start - CONTEXT)
+        part = soft_edges(codes[first : rows.stop + CONTEXT])
+        found[rows] = part[rows.start - first :][: rows.stop - rows.start]
+
+    in_threads(one, row_strips(found.shape, _STRIP_PIXELS))
+    return found
 
 
 def _with_underbase(inks: tuple[InkWish, ...], profile: Profile) -> SetInks:

@@ -104,8 +104,8 @@ def test_the_waves_that_jpeg_leaves_in_a_drawing_have_the_inks_of_its_flats_only
     Image.fromarray(ring.astype(np.uint8)).convert("RGB").save(file, "JPEG")
     codes = np.asarray(Image.open(file))
     usual, calm = (
-        InkTones(codes, ColorTable.of(own), (240, 200), drawn=True, lossy=lossy).tones(0, 200)
-        for lossy in (False, True)
+        InkTones(codes, ColorTable.of(own), (240, 200), drawn=drawn, lossy=True).tones(0, 200)
+        for drawn in (False, True)
     )
     assert (usual[1] > 16_000).sum() > 100
     assert calm[1].max() < 8_000
