@@ -174,6 +174,11 @@ class LinePlan:
     evener: Evener | None = None
     recipe: _Recipe | None = None
 
+    @property
+    def gain(self) -> float:
+        """How much fainter strokes are than ink."""
+        return self.recipe.gain if self.recipe is not None else 1.0
+
 
 def plan_line(
     coded: Codes,

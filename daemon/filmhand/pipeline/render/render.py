@@ -238,21 +238,25 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
     ink = _pale_ink(work, art)
     # It holds the art, which is let go of when this is done.
     plan, work.plan = None if work.plan is None else work.plan(), None
-    line = prepare_line(
-        art.coded,
-        drawn=art.drawn,
-        endpoints=profile.tone.endpoints,
-        cleaning=_cleaning(profile),
-        rules=work.reading.rules if work.reading else (),
-        ink=ink,
-        plan=plan,
-    )
-    work.notes += line.notes
-    work.repaired += line.repairs
-    if work.seen is not None and ink is not None and line.repairs:
-        work.evened = ink.brought_up(work.seen)
-    else:
-        _take_paper_off(work, line.paper, line.gain)
+    with SpareThread(work.request.threads) as spare:
+        evened = None
+        if plan is not None and plan.paper is not None and work.seen is not None:
+            evened = spare.begin(on_clear_film, work.seen, plan.paper.light, plan.gain)
+        line = prepare_line(
+            art.coded,
+            drawn=art.drawn,
+            endpoints=profile.tone.endpoints,
+            cleaning=_cleaning(profile),
+            rules=work.reading.rules if work.reading else (),
+            ink=ink,
+            plan=plan,
+        )
+        work.notes += line.notes
+        work.repaired += line.repairs
+        if work.seen is not None and ink is not None and line.repairs:
+            work.evened = ink.brought_up(work.seen)
+        else:
+            _take_paper_off(work, line.paper, line.gain, evened)
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
@@ -271,11 +275,21 @@ def _pale_ink(work: FilmInWork, art: Art) -> PaleInk | None:
     return ink if ink is not None and ink.tone <= work.profile.threshold / 100 else None
 
 
-def _take_paper_off(work: FilmInWork, paper: PaperEstimate | None, gain: float = 1.0) -> None:
-    """From here the film is held against the art as it is on clear film."""
+def _take_paper_off(
+    work: FilmInWork,
+    paper: PaperEstimate | None,
+    gain: float = 1.0,
+    evened: Callable[[], Codes] | None = None,
+) -> None:
+    """From here the film is held against the art as it is on clear film.
+
+    evened : gives that, where it was begun before
+    """
     if paper is not None:
         work.grain = paper.has_grain
-        if work.seen is not None:
+        if evened is not None:
+            work.evened = evened()
+        elif work.seen is not None:
             work.evened = on_clear_film(work.seen, paper.light, gain)
 
 
