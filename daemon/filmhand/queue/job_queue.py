@@ -397,6 +397,11 @@ class JobQueue:
         with self._lock:
             return bool(self._backlog or self._taken or self.view.ready)
 
+    def has_more(self) -> bool:
+        """True if something could be taken at once, besides what is in hand."""
+        with self._lock:
+            return bool(self._backlog or self.view.ready)
+
     def close(self) -> None:
         """Say goodbye to the other hosts."""
         with contextlib.suppress(OSError):

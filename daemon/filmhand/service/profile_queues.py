@@ -94,6 +94,11 @@ class ProfileQueues:
         """The queues of all profiles that are right."""
         return [folder.queue for folder in self.watched()]
 
+    def has_more(self) -> bool:
+        """Whether a job that is done on this computer waits to be taken."""
+        here = (queue for queue in self.queues() if queue.settings.workers is None)
+        return any(queue.has_more() for queue in here)
+
     def at_rest(self) -> bool:
         """True if no queue has anything to do or to tell."""
         return all(queue.idle() for queue in self.queues())

@@ -49,9 +49,21 @@ class Engines:
 
 
 class Rendering:
-    """Hands requests to engines; raises as :func:`filmhand.worker.parent.run_in_worker`."""
+    """Hands requests to engines; raises as :func:`filmhand.worker.parent.run_in_worker`.
 
-    def __init__(self, state: Path, registry: ProfileRegistry, workers: Workers) -> None:
+    Parameters
+    ----------
+    more : whether another job could be begun here at once
+    """
+
+    def __init__(
+        self,
+        state: Path,
+        registry: ProfileRegistry,
+        workers: Workers,
+        more: Callable[[], bool] = lambda: False,
+    ) -> None:
+        self._more = more
         self._tiles = state / "tiles"
         self._registry = registry
         self._workers = workers
@@ -105,11 +117,13 @@ class Rendering:
         """The requests of one process with what this computer adds: the cores that it has for it.
 
         One that is alone has all of them. Those that begin beside others have their share, which
-        they keep: a job that began alone is not slowed down, and its threads take turns.
+        they keep: a job that began alone is not slowed down, and its threads take turns. Where more
+        wait, one more will be beside it as soon as the last film of another is put away.
         """
+        more = self._more()
         with self._lock:
             self._at_work += 1
-            share = max(1, self._cores // self._at_work)
+            share = max(1, self._cores // (self._at_work + more))
         threads = threads_within(requests[0].profile.limits.memory, share)
         try:
             yield [replace(request, threads=threads, tiles=self._tiles) for request in requests]

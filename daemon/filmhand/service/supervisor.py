@@ -108,9 +108,10 @@ class Supervisor:
         self._wakes: SimpleQueue[None] = SimpleQueue()
         self._stop_asked = 0
         self._reload_asked = False
-        self.rendering = Rendering(state, registry, self.workers)
+        more = lambda: self.profiles.has_more()  # noqa: E731, PLW0108 - they are made below
+        self.rendering = Rendering(state, registry, self.workers, more)
         self._makes_films = render is None
-        self.profiles = ProfileQueues(
+        self.profiles: ProfileQueues = ProfileQueues(
             mark.there,
             registry,
             partial(self._context_of, render or self.rendering.films),

@@ -100,6 +100,21 @@ def test_a_lone_job_has_all_cores_and_many_share_them(
         assert here[0][1] == replace(request_, threads=threads[0], tiles=tmp_path / "tiles")
 
 
+def test_a_job_leaves_a_share_to_the_one_that_will_be_beside_it(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest
+) -> None:
+    monkeypatch.setattr(module, "usable_cores", lambda: 2)
+    registry: Any = SimpleNamespace(profiles={})
+    waiting = [1]
+    one = Rendering(tmp_path, registry, Workers(), lambda: bool(waiting))
+    threads = []
+    for _ in range(2):
+        with one._here(request_) as (here,):
+            threads.append(here.threads)
+        waiting.clear()
+    assert threads == [1, 2]
+
+
 def test_films_are_made_by_the_engine_of_the_request(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest
 ) -> None:
