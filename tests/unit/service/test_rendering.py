@@ -14,8 +14,10 @@ import pytest
 
 from filmhand.errors import ProfileError
 from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.queue.job_queue import JobQueue
 from filmhand.request import JobRequest
 from filmhand.service import rendering as module
+from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.rendering import Engines, Rendering
 from filmhand.worker.engine import LocalEngine
 from filmhand.worker.parent import WorkerLimits, Workers
@@ -113,6 +115,19 @@ def test_a_job_leaves_a_share_to_the_one_that_will_be_beside_it(
             threads.append(here.threads)
         waiting.clear()
     assert threads == [1, 2]
+
+
+def test_more_waits_where_a_queue_served_here_could_begin_another() -> None:
+    def queue(workers: str | None, ready: int) -> Any:
+        own: Any = SimpleNamespace(_lock=threading.Lock(), _backlog=[], settings=SimpleNamespace())
+        own.view, own.settings.workers = SimpleNamespace(ready=[1] * ready), workers
+        own.has_more = lambda: JobQueue.has_more(own)
+        return own
+
+    for here, elsewhere in ((0, 1), (1, 0)):
+        queues = [queue(None, here), queue("dask://a:1", elsewhere)]
+        profiles: Any = SimpleNamespace(queues=lambda known=queues: known)
+        assert ProfileQueues.has_more(profiles) == bool(here)
 
 
 def test_films_are_made_by_the_engine_of_the_request(
