@@ -27,7 +27,7 @@ from filmhand.sheet.lettering import plain_text
 
 # A profile and a name like most, so that all words and patterns are at hand.
 _PROFILE = "sheet: a4\ndpi: 600\nlpi: 45\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 5 mm\n"
-_NAME = "art [width 7 in, 30 lpi, angle 22.5, 2 copies].png"
+_NAME = "art [width=7in,lpi=30,angle=22.5,copies=2].png"
 # What a job loads, and what it would load on its way.
 _LOADED = (
     "encodings.ascii",
