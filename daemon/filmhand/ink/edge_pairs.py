@@ -14,6 +14,7 @@ pixels have the same blend, which may be the very color of an ink.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,18 +22,16 @@ from numpy.typing import NDArray
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int32Array, Int64Array
 from filmhand.ink.art_pieces import SrgbCodes
 from filmhand.ink.blends import LEAST_SHARE, without_rests
+from filmhand.ink.edge_sides import WAYS, either_side, part_of_blend
 from filmhand.ink.wide_places import EVEN, even_places
-from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 PAIR_REACH = 3
 """Rows above and below that decide about a pixel."""
 _SOFT = 2  # pixels to either side within which an edge has its two flats
-_WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 # What is farther away is less likely to be of the edge itself.
 _STEPS = [(2, 2), (2, 1), (1, 2), (1, 1)]
 _BESIDE = [(1, 1)]
-# Of 255: by so much rounding moves a code, and what blends opacities in 8 bits moves it.
-_ROUNDED, _BLENDED = 1.5 / 255, 3 / 255
+_ROUNDED = 1.5 / 255  # by so much rounding moves a code 0..1
 _LINE = 3  # pixels of an ink's own color among five by five that are no chance
 
 _Labels = NDArray[np.int8]
@@ -127,49 +126,28 @@ def _between(
     Returns the rows and columns of the pixels, (m, 2) the places of the two flats of each, and
     (m,) the part that the second has.
     """
-    height, width = flats.shape
     left = np.arange(len(y))
     pixels: list[Int64Array] = []
     ends: list[Int64Array] = []
     parts: list[Float64Array] = []
-    for before, after in steps:
-        for down, across in _WAYS:
-            from_y, from_x = y[left] - before * down, x[left] - before * across
-            to_y, to_x = y[left] + after * down, x[left] + after * across
-            inside = (from_y >= 0) & (to_y < height)
-            for column in (from_x, to_x):
-                inside &= (column >= 0) & (column < width)
-            at = np.flatnonzero(inside)
-            one, other = flats[from_y[at], from_x[at]], flats[to_y[at], to_x[at]]
-            two = (one >= 0) & (other >= 0) & (one != other)
-            at, one, other = (each[two].astype(np.int64) for each in (at, one, other))
-            third = bits[left[at]] & ~((1 << one) | (1 << other)) != 0
-            at, one, other = at[third], one[third], other[third]
-            part, fits = _blend(
-                kinds[place[y[left[at]], x[left[at]]]],
-                kinds[place[from_y[at], from_x[at]]],
-                kinds[place[to_y[at], to_x[at]]],
-                in_light=in_light,
-            )
-            pixels.append(left[at[fits]])
-            ends.append(np.stack([one[fits], other[fits]], axis=1))
-            parts.append(part[fits])
-            left = np.delete(left, at[fits])
+    for of_steps, way in product(steps, WAYS):
+        at, *sides = either_side((y[left], x[left]), flats.shape, of_steps, way)
+        one, other = (flats[side].astype(np.int64) for side in sides)
+        two = np.flatnonzero((one >= 0) & (other >= 0) & (one != other))
+        third = bits[left[at[two]]] & ~((1 << one[two]) | (1 << other[two])) != 0
+        two = two[third]
+        at, one, other = at[two], one[two], other[two]
+        part, fits = part_of_blend(
+            kinds[place[y[left[at]], x[left[at]]]],
+            *(kinds[place[side][two]] for side in sides),
+            in_light=in_light,
+        )
+        pixels.append(left[at[fits]])
+        ends.append(np.stack([one[fits], other[fits]], axis=1))
+        parts.append(part[fits])
+        left = np.delete(left, at[fits])
     which = np.concatenate(pixels)
     return y[which], x[which], np.concatenate(ends), np.concatenate(parts)
-
-
-def _blend(
-    codes: Float64Array, one: Float64Array, other: Float64Array, *, in_light: bool
-) -> tuple[Float64Array, BoolArray]:
-    """(m,) the part that the other has of a blend of both, and whether it is the color."""
-    start, end, there = (srgb_to_linear(c) if in_light else c for c in (one, other, codes))
-    way = end - start
-    length = np.maximum((way**2).sum(axis=1), 1e-9)
-    part = np.clip(((there - start) * way).sum(axis=1) / length, 0, 1)
-    blend = start + part[:, None] * way
-    seen = linear_to_srgb(blend) if in_light else blend
-    return part, np.abs(seen - codes).max(axis=1) <= _BLENDED
 
 
 def _drawn(y: Int64Array, x: Int64Array, stray: BoolArray, own: _Labels) -> BoolArray:

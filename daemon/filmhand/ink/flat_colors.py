@@ -34,7 +34,7 @@ from filmhand.ink.color_difference import color_difference, nearest_color
 from filmhand.ink.distinct_codes import distinct_codes
 from filmhand.ink.edge_pairs import share_pairs
 from filmhand.ink.fading import InksThatFade, share_fades
-from filmhand.ink.wide_places import EVEN, even_places, places_of
+from filmhand.ink.wide_places import EVEN, bits_around, even_places, places_of
 from filmhand.tone import FULL
 from filmhand.values import dataclass
 
@@ -348,9 +348,9 @@ def _told_apart(
     distinct, place = codes
     labels = _places(_keys(distinct), distinct, colors)[place]
     bits = np.where(labels >= 0, np.left_shift(1, np.maximum(labels, 0)), 0).astype(np.uint16)
-    firm = _around(np.where(_in_flat(labels), bits, 0).astype(np.uint16), _SOFT)
+    firm = bits_around(np.where(_in_flat(labels), bits, 0).astype(np.uint16), _SOFT)
     soft = np.bitwise_count(firm) > 1
-    loose = np.where(soft, _around(bits, _SOFT), 0)
+    loose = np.where(soft, bits_around(bits, _SOFT), 0)
     asked = soft | (labels < 0)
     key = (
         place[asked].astype(np.int64) << 32
@@ -396,18 +396,6 @@ def _in_flat(labels: _Labels) -> BoolArray:
         for columns in (slice(None, -1), slice(1, None)):
             flat[rows, columns] |= block
     return flat
-
-
-def _around(bits: UInt16Array, reach: int) -> UInt16Array:
-    """(H, W) all bits that are set within so many pixels across and down."""
-    for axis in (0, 1):
-        lines = np.moveaxis(bits, axis, 0)
-        found = lines.copy()
-        for step in range(1, reach + 1):
-            found[step:] |= lines[:-step]
-            found[:-step] |= lines[step:]
-        bits = np.moveaxis(found, 0, axis)
-    return bits
 
 
 def _shared(edges: _Edges, colors: FlatColors) -> tuple[Float64Array, Float64Array]:

@@ -11,6 +11,7 @@ what is known to be of one does not count.
 from __future__ import annotations
 
 import importlib
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -73,7 +74,7 @@ def find_inks(
     cloth: Float64Array,
     *,
     count: int,
-    edges: BoolArray | None = None,
+    edges: Callable[[], BoolArray] | None = None,
 ) -> FoundInks:
     """At most so many inks that come near to the colors of art; fewer where it has no more colors.
 
@@ -82,7 +83,7 @@ def find_inks(
     codes : (H, W, 3), sRGB codes of the art, which may be made smaller before
     cloth : (3,) float64, L*, a*, b*
     count : how many inks, at least 1
-    edges : (H, W) bool, which pixels are of soft edges, where that is known
+    edges : gives (H, W) bool, which pixels are of soft edges; asked for in art of flats alone
 
     Raises
     ------
@@ -138,17 +139,16 @@ def _clustering() -> Any:
         raise InkRefusal.LACKS_ADDITION.refused(command=INKS_EXTRA) from fault
 
 
-def is_of_flats(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> bool:
-    """Whether most of (H, W, 3) art is even."""
-    return bool(even_places(codes, EVEN * float(np.iinfo(codes.dtype).max)).mean() >= _FLAT_ART)
-
-
-def _colors_of(codes: Float64Array, cloth: Float64Array, edges: BoolArray | None) -> _Colors:
+def _colors_of(
+    codes: Float64Array, cloth: Float64Array, edges: Callable[[], BoolArray] | None
+) -> _Colors:
     """The colors of (H, W, 3) codes 0..1: the most frequent code of each of 4096 cells of them."""
     even = even_places(codes, EVEN)
     of_flats = bool(even.mean() >= _FLAT_ART)
-    soft = np.full(even.shape, _SOFT) if edges is None else np.where(edges, 0, _SOFT)
-    weight = np.where(even | (not of_flats), 1, soft).ravel()
+    soft = np.full(even.shape, _SOFT if of_flats else 1.0)
+    if of_flats and edges is not None:
+        soft[edges()] = 0
+    weight = np.where(even, 1, soft).ravel()
     packed = np.rint(codes.reshape(-1, 3) * 65535).astype(np.int64)
     distinct, place = np.unique(
         packed[:, 0] << 32 | packed[:, 1] << 16 | packed[:, 2], return_inverse=True

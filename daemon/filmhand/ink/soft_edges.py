@@ -13,17 +13,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt16Array
+from filmhand.arrays import BoolArray, Float64Array, UInt16Array
 from filmhand.ink.art_pieces import SrgbCodes
+from filmhand.ink.edge_sides import WAYS, Places, either_side, part_of_blend
 from filmhand.ink.wide_places import EVEN, even_places
 
 SOFT_REACH = 2
 """Pixels to either side within which a soft edge has its two flats."""
 CONTEXT = SOFT_REACH + 1
 """Rows of art above and below a part that decide about its pixels."""
-_WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
-_STEPS = sorted(product(range(1, SOFT_REACH + 1), repeat=2), key=sum)
-_BLENDED = 3 / 255  # of codes 0..1: by so much rounding, also of opacities, moves a blend
+_FAR = range(1, SOFT_REACH + 1)
+_STEPS = sorted(((before, after) for before in _FAR for after in _FAR), key=sum)
 
 
 class _Edge(NamedTuple):
@@ -33,9 +33,9 @@ class _Edge(NamedTuple):
     part : (m,) what the other has of it, 0..1
     """
 
-    pixels: tuple[Int64Array, Int64Array]
-    one: tuple[Int64Array, Int64Array]
-    other: tuple[Int64Array, Int64Array]
+    pixels: Places
+    one: Places
+    other: Places
     part: Float64Array
 
 
@@ -66,25 +66,18 @@ def soft_edges(codes: SrgbCodes) -> BoolArray:
 
 def _edges(codes: SrgbCodes) -> Iterator[_Edge]:
     """The pixels of soft edges, each once, those nearest to their flats first."""
-    height, width = codes.shape[:2]
     largest = float(np.iinfo(codes.dtype).max)
     even = even_places(codes, EVEN * largest)
     y, x = (place.astype(np.int64) for place in np.nonzero(~even))
-    for (before, after), (down, across) in product(_STEPS, _WAYS):
-        one = y - before * down, x - before * across
-        other = y + after * down, x + after * across
-        inside = (one[0] >= 0) & (other[0] < height)
-        for _, column in (one, other):
-            inside &= (column >= 0) & (column < width)
-        at = np.flatnonzero(inside)
-        at = at[even[one[0][at], one[1][at]] & even[other[0][at], other[1][at]]]
-        start, end, there = (
-            codes[rows[at], columns[at]] / largest for rows, columns in (one, other, (y, x))
-        )
-        way = end - start
-        length = np.maximum((way**2).sum(axis=1), 1e-9)
-        part = np.clip(((there - start) * way).sum(axis=1) / length, 0, 1)
-        fits = np.abs(start + part[:, None] * way - there).max(axis=1) <= _BLENDED
-        at, part = at[fits], part[fits]
-        yield _Edge((y[at], x[at]), (one[0][at], one[1][at]), (other[0][at], other[1][at]), part)
+    for steps, way in product(_STEPS, WAYS):
+        at, one, other = either_side((y, x), even.shape, steps, way)
+        between = even[one] & even[other]
+        at, one, other = at[between], _of(one, between), _of(other, between)
+        part, fits = part_of_blend(*(codes[of] / largest for of in ((y[at], x[at]), one, other)))
+        at = at[fits]
+        yield _Edge((y[at], x[at]), _of(one, fits), _of(other, fits), part[fits])
         y, x = np.delete(y, at), np.delete(x, at)
+
+
+def _of(places: Places, which: BoolArray) -> Places:
+    return places[0][which], places[1][which]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from filmhand.arrays import Float64Array, UInt16Array
 from filmhand.ink.art_pieces import SrgbCodes
-from filmhand.ink.wide_places import EVEN, even_places, places_of
+from filmhand.ink.wide_places import EVEN, bits_around, even_places, places_of
 from filmhand.values import dataclass
 
 WAVES_REACH = 7
@@ -118,11 +118,4 @@ def _flats_around(codes: SrgbCodes, flats: SrgbCodes) -> NDArray[np.uint32]:
     for k, flat in enumerate(flats.astype(np.int32)):
         alike = (np.abs(codes.astype(np.int32) - flat) <= _SURELY * largest).all(axis=-1)
         bits |= places_of(alike, 2).astype(np.uint32) << np.uint32(k)
-    for axis in (0, 1):
-        lines = np.moveaxis(bits, axis, 0)
-        found = lines.copy()
-        for step in range(1, WAVES_REACH):
-            found[step:] |= lines[:-step]
-            found[:-step] |= lines[step:]
-        bits = np.moveaxis(found, 0, axis)
-    return bits
+    return bits_around(bits, WAVES_REACH - 1)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray
+
+_Bits = TypeVar("_Bits", np.uint16, np.uint32)
 
 EVEN = 8 / 255
 """Of codes 0..1 among two by two pixels, what a flat has after JPEG."""
@@ -55,3 +57,15 @@ def even_places(codes: NDArray[Any], most: float) -> BoolArray:
         for columns in (slice(None, -1), slice(1, None)):
             even[rows, columns] |= block
     return even
+
+
+def bits_around(bits: NDArray[_Bits], reach: int) -> NDArray[_Bits]:
+    """(H, W) all bits that are set within so many pixels across and down."""
+    for axis in (0, 1):
+        lines = np.moveaxis(bits, axis, 0)
+        found = lines.copy()
+        for step in range(1, reach + 1):
+            found[step:] |= lines[:-step]
+            found[:-step] |= lines[step:]
+        bits = np.moveaxis(found, 0, axis)
+    return bits

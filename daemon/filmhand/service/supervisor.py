@@ -108,10 +108,9 @@ class Supervisor:
         self._wakes: SimpleQueue[None] = SimpleQueue()
         self._stop_asked = 0
         self._reload_asked = False
-        more = lambda: self.profiles.has_more()  # noqa: E731, PLW0108 - they are made below
-        self.rendering = Rendering(state, registry, self.workers, more)
+        self.rendering = Rendering(state, registry, self.workers, self._has_more)
         self._makes_films = render is None
-        self.profiles: ProfileQueues = ProfileQueues(
+        self.profiles = ProfileQueues(
             mark.there,
             registry,
             partial(self._context_of, render or self.rendering.films),
@@ -189,6 +188,9 @@ class Supervisor:
 
     def _wake(self) -> None:
         self._wakes.put(None)
+
+    def _has_more(self) -> bool:
+        return self.profiles.has_more()
 
     def _mind_hanging(self) -> None:
         """Mark the queues whose folder does not answer, and replace the threads that wait there."""

@@ -116,5 +116,5 @@ def test_soft_edges_that_are_known_ask_for_no_ink():
     assert edges[30, 6] and not edges[30, 5]
     white = srgb_to_lab(np.ones(3))
     assert len(find_inks(codes, white, count=4).colors) == 3
-    found = find_inks(codes, white, count=4, edges=edges).colors
+    found = find_inks(codes, white, count=4, edges=lambda: edges).colors
     assert found == pytest.approx(srgb_to_lab(np.array([green, brown]) / 255), abs=0.01)

@@ -31,12 +31,11 @@ from filmhand.pipeline.separation.planning.set_plan import (
     SetPlan,
     WantedSet,
 )
-from filmhand.units import PixelsPerInch
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 from filmhand.values import dataclass
 
 # Darker and grayer than this an ink is black (common practice, no source).
 _BLACK_LIGHTNESS, _BLACK_CHROMA = 30.0, 12.0
-_UM_PER_INCH = 25_400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,7 +125,7 @@ def rules_of(wanted: WantedSet) -> InkRules:
 
 def is_fine(ppi: float) -> bool:
     """Whether art has so many pixels to the inch that no stencil holds a line of one of them."""
-    return ppi > _UM_PER_INCH / STENCIL_STROKE_UM
+    return ppi > 1000 * MM_PER_INCH / STENCIL_STROKE_UM
 
 
 def spot_regions(

@@ -15,7 +15,7 @@ from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_names import ink_names
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
-from filmhand.ink.palette import find_inks, is_of_flats
+from filmhand.ink.palette import find_inks
 from filmhand.ink.soft_edges import CONTEXT, soft_edges
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.separation.planning.press_of import press_of
@@ -164,6 +164,7 @@ def found_inks(
     Parameters
     ----------
     codes : (H, W, 3) uint16, sRGB codes of the art on its cloth
+
     Raises
     ------
     Refused
@@ -171,9 +172,13 @@ def found_inks(
     """
     assert profile.inks is not None
     cloth = np.array(lab_of(profile.cloth))
-    some = some_pixels(codes)
-    edges = some_pixels(_soft_edges(codes)) if is_of_flats(some) else None
-    colors = find_inks(some, cloth, count=profile.inks.count, edges=edges).colors
+    found = find_inks(
+        some_pixels(codes),
+        cloth,
+        count=profile.inks.count,
+        edges=lambda: some_pixels(_soft_edges(codes)),
+    )
+    colors = found.colors
     base = profile.underbase
     if base is not None and len(colors):
         # What is printed below prints its own color too.
