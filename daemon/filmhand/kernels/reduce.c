@@ -7,6 +7,7 @@
 
 #define LANES 16 /* rows that are filtered side by side */
 #define AT_ONCE 64
+#define BYTES_AT_ONCE 16 /* of a row, the light of whose boxes, of all lanes, stays in a near cache */
 
 /* What a pass is made of: for each output its first input, how many there are, and their weights. */
 typedef struct {
@@ -47,26 +48,37 @@ WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssiz
     }
 }
 
-/* Which bytes have ink in any of the rows. */
-WIDE static void mark_ink(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t count,
-                          uint8_t *any)
+/* Of some rows, for each byte and for the end, how many before it have any ink, and how many any bare
+   film; `any` and `all` have room for a row. */
+WIDE static void count_bytes(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t count,
+                             uint8_t *any, uint8_t *all, int32_t *inked, int32_t *bared)
 {
     memset(any, 0, row_bytes);
+    memset(all, 255, row_bytes);
     for (; count > 0; count--, rows += row_bytes)
-        for (Py_ssize_t at = 0; at < row_bytes; at++)
+        for (Py_ssize_t at = 0; at < row_bytes; at++) {
             any[at] |= rows[at];
+            all[at] &= rows[at];
+        }
+    for (Py_ssize_t at = 0; at < row_bytes; at++) {
+        inked[at + 1] = inked[at] + (any[at] != 0);
+        bared[at + 1] = bared[at] + (all[at] != 255);
+    }
 }
 
-/* `inked` is, for each box and for the end, how many before it have ink; where none has that an
-   output is made of, the output is what `bare` has. */
+/* `inked` and `bared` are as above. An output that is made of bare film alone is what `bare` has,
+   and one of solid ink alone what `solid` has. */
 WIDE static void filter_lanes(const double *in, const Filter *filter, Py_ssize_t outputs,
-                              const int32_t *inked, const float *bare, float *out)
+                              Py_ssize_t across, const int32_t *inked, const int32_t *bared,
+                              const float *bare, const float *solid, float *out)
 {
     for (Py_ssize_t k = 0; k < outputs; k++) {
-        Py_ssize_t begin = filter->first[k], end = begin + filter->count[k];
-        if (inked[begin] == inked[end]) {
+        Py_ssize_t begin = filter->first[k] * across / 8;
+        Py_ssize_t end = ((filter->first[k] + filter->count[k]) * across + 7) / 8;
+        if (inked[begin] == inked[end] || bared[begin] == bared[end]) {
+            float alike = inked[begin] == inked[end] ? bare[k] : solid[k];
             for (int lane = 0; lane < LANES; lane++)
-                out[lane * outputs + k] = bare[k];
+                out[lane * outputs + k] = alike;
             continue;
         }
         double sum[LANES] = {0};
@@ -84,49 +96,80 @@ WIDE static void filter_lanes(const double *in, const Filter *filter, Py_ssize_t
     }
 }
 
-WIDE static void filter_column(const float *in, Py_ssize_t width, int32_t count,
-                               const double *weight, float *out)
+/* For each row, and each AT_ONCE columns of it: 1 where they are all the same, and 3 where they are
+   the same as those of the row above, too. */
+WIDE static void find_alike(const float *rows, Py_ssize_t width, Py_ssize_t height, uint8_t *alike)
 {
-    for (Py_ssize_t left = 0; left < width; left += AT_ONCE) {
+    Py_ssize_t parts = (width + AT_ONCE - 1) / AT_ONCE;
+    for (Py_ssize_t y = 0; y < height; y++)
+        for (Py_ssize_t left = 0; left < width; left += AT_ONCE, alike++) {
+            Py_ssize_t columns = width - left < AT_ONCE ? width - left : AT_ONCE;
+            const float *from = rows + y * width + left;
+            int differ = 0;
+            for (Py_ssize_t x = 1; x < columns; x++)
+                differ |= from[x] != from[0];
+            *alike = !differ;
+            if (!differ && y && (alike[-parts] & 1) && from[-width] == from[0])
+                *alike = 3;
+        }
+}
+
+/* A row, filtered down; `alike` is as above, from the first row that it is made of on. */
+WIDE static void filter_column(const float *in, Py_ssize_t width, int32_t count,
+                               const double *weight, const uint8_t *alike, float *out)
+{
+    Py_ssize_t parts = (width + AT_ONCE - 1) / AT_ONCE;
+    for (Py_ssize_t left = 0; left < width; left += AT_ONCE, alike++) {
         Py_ssize_t columns = width - left < AT_ONCE ? width - left : AT_ONCE;
+        int32_t same = count && alike[0];
+        while (same && same < count && alike[same * parts] == 3)
+            same++;
         double sum[AT_ONCE] = {0};
+        /* Of columns that are the same in all rows, one is filtered for all. */
+        Py_ssize_t filtered = same == count ? 1 : columns;
         for (int32_t tap = 0; tap < count; tap++) {
             const float *from = in + tap * width + left;
-            for (Py_ssize_t x = 0; x < columns; x++)
+            for (Py_ssize_t x = 0; x < filtered; x++)
                 sum[x] += from[x] * weight[tap];
         }
         for (Py_ssize_t x = 0; x < columns; x++)
-            out[left + x] = (float)sum[x];
+            out[left + x] = (float)sum[x < filtered ? x : 0];
     }
 }
 
-/* What becomes of bare film, added up as all else is. */
-static void filter_bare(double light, const Filter *filter, Py_ssize_t outputs, float *bare)
+/* What becomes of one light everywhere, added up as all else is. */
+static void filter_alike(double light, const Filter *filter, Py_ssize_t outputs, float *out)
 {
     for (Py_ssize_t k = 0; k < outputs; k++) {
         double sum = 0;
         for (int32_t tap = 0; tap < filter->count[k]; tap++)
             sum += light * filter->weight[k * filter->taps + tap];
-        bare[k] = (float)sum;
+        out[k] = (float)sum;
     }
 }
 
-/* Count the boxes with ink from the left, `inked`, by the bytes that have any. The light of those
-   that have none any more is made that of bare film. */
-static void count_inked(const uint8_t *any, Py_ssize_t across, Py_ssize_t width, double bare,
-                        int32_t *inked, double *lanes)
+/* The boxes that lie on some bytes of a row, from the first to the one past the last. */
+static void boxes_on(Py_ssize_t begin, Py_ssize_t end, Py_ssize_t across, Py_ssize_t width,
+                     Py_ssize_t *first, Py_ssize_t *stop)
 {
-    int32_t count = 0, before = inked[0];
-    for (Py_ssize_t x = 0, pixel = 0; x < width; x++, pixel += across) {
-        int had = inked[x + 1] != before, has = 0;
-        for (Py_ssize_t at = pixel / 8; at <= (pixel + across - 1) / 8; at++)
-            has |= any[at] != 0;
-        if (had && !has)
+    *first = begin * 8 / across;
+    *stop = (end * 8 + across - 1) / across;
+    if (*stop > width)
+        *stop = width;
+}
+
+/* The light of boxes whose bytes had ink and have none any more is made that of bare film. */
+static void bare_lanes(const int32_t *had, const int32_t *has, Py_ssize_t row_bytes,
+                       Py_ssize_t across, Py_ssize_t width, double bare, double *lanes)
+{
+    for (Py_ssize_t at = 0; at < row_bytes; at++) {
+        Py_ssize_t x, stop;
+        if (had[at] == had[at + 1] || has[at] != has[at + 1])
+            continue;
+        boxes_on(at, at + 1, across, width, &x, &stop);
+        for (; x < stop; x++)
             for (int lane = 0; lane < LANES; lane++)
                 lanes[x * LANES + lane] = bare;
-        before = inked[x + 1];
-        count += has;
-        inked[x + 1] = count;
     }
 }
 
@@ -201,11 +244,11 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments)
         goto no_room;
     double *lanes = PyMem_Malloc(LANES * width * sizeof(double));
     float *filtered = PyMem_Malloc(LANES * outputs * sizeof(float));
-    float *bare = PyMem_Malloc(outputs * sizeof(float));
-    int32_t *inked = PyMem_Malloc((width + 1) * sizeof(int32_t));
+    float *bare = PyMem_Malloc(2 * outputs * sizeof(float));
+    int32_t *counts = PyMem_Calloc(3 * (row_bytes + 1), sizeof(int32_t));
     uint8_t *ink = PyMem_Malloc(8 * row_bytes), *spread = PyMem_Malloc(8 * 256);
-    uint8_t *any = PyMem_Malloc(row_bytes);
-    if (lanes == NULL || filtered == NULL || bare == NULL || inked == NULL || ink == NULL ||
+    uint8_t *any = PyMem_Malloc(2 * row_bytes);
+    if (lanes == NULL || filtered == NULL || bare == NULL || counts == NULL || ink == NULL ||
         spread == NULL || any == NULL) {
         PyErr_NoMemory();
         goto done;
@@ -217,20 +260,28 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments)
     const float *levels = table.buf;
     for (Py_ssize_t k = 0; k < LANES * width; k++)
         lanes[k] = levels[0];
-    memset(inked, 0, (width + 1) * sizeof(int32_t));
-    filter_bare(levels[0], &filter, outputs, bare);
+    float *solid = bare + outputs;
+    filter_alike(levels[0], &filter, outputs, bare);
+    filter_alike(levels[across * down], &filter, outputs, solid);
+    int32_t *inked = counts, *before = inked + row_bytes + 1, *bared = before + row_bytes + 1;
     for (Py_ssize_t top = 0; top < height; top += LANES) {
         Py_ssize_t together = height - top < LANES ? height - top : LANES;
         const uint8_t *from = (const uint8_t *)packed.buf + top * down * row_bytes;
-        mark_ink(from, row_bytes, together * down, any);
-        count_inked(any, across, width, levels[0], inked, lanes);
+        int32_t *other = before;
+        before = inked, inked = other;
+        count_bytes(from, row_bytes, together * down, any, any + row_bytes, inked, bared);
+        bare_lanes(before, inked, row_bytes, across, width, levels[0], lanes);
         /* Only where there is ink is light worked out. */
-        for (Py_ssize_t stop, left = 0; left < width; left = stop) {
-            stop = left + 1;
-            if (inked[left] == inked[stop])
+        for (Py_ssize_t end, begin = 0; begin < row_bytes; begin = end) {
+            end = begin + 1;
+            if (inked[begin] == inked[end])
                 continue;
-            while (stop < width && inked[stop] < inked[stop + 1])
-                stop++;
+            while (end < row_bytes && end - begin < BYTES_AT_ONCE && inked[end] < inked[end + 1])
+                end++;
+            Py_ssize_t left, stop;
+            boxes_on(begin, end, across, width, &left, &stop);
+            if (left >= stop)
+                break;
             Py_ssize_t byte = left * across / 8, skip = left * across % 8;
             Py_ssize_t bytes = (skip + (stop - left) * across + 7) / 8;
             for (Py_ssize_t lane = 0; lane < together; lane++)
@@ -238,8 +289,8 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments)
                              down, stop - left, levels, spread, ink, lanes + left * LANES + lane);
         }
         float *to = (float *)found.buf + top * outputs;
-        if (inked[width]) {
-            filter_lanes(lanes, &filter, outputs, inked, bare, filtered);
+        if (inked[row_bytes]) {
+            filter_lanes(lanes, &filter, outputs, across, inked, bared, bare, solid, filtered);
             memcpy(to, filtered, together * outputs * sizeof(float));
         } else {
             for (Py_ssize_t lane = 0; lane < together; lane++)
@@ -252,7 +303,7 @@ done:
     PyMem_Free(lanes);
     PyMem_Free(filtered);
     PyMem_Free(bare);
-    PyMem_Free(inked);
+    PyMem_Free(counts);
     PyMem_Free(ink);
     PyMem_Free(spread);
     PyMem_Free(any);
@@ -290,12 +341,22 @@ PyObject *reduce_columns(PyObject *module, PyObject *arguments)
         goto no_filter;
     if (!take_buffer(out, &found, 4 * outputs * width, 1))
         goto no_room;
+    Py_ssize_t parts = (width + AT_ONCE - 1) / AT_ONCE, height = given.len / 4 / width;
+    uint8_t *alike = PyMem_Malloc(height * parts + 1);
+    if (alike == NULL) {
+        PyErr_NoMemory();
+        goto done;
+    }
     Py_BEGIN_ALLOW_THREADS
+    find_alike(given.buf, width, height, alike);
     for (Py_ssize_t k = 0; k < outputs; k++)
         filter_column((const float *)given.buf + filter.first[k] * width, width, filter.count[k],
-                      filter.weight + k * filter.taps, (float *)found.buf + k * width);
+                      filter.weight + k * filter.taps, alike + filter.first[k] * parts,
+                      (float *)found.buf + k * width);
     Py_END_ALLOW_THREADS
+    PyMem_Free(alike);
     result = Py_NewRef(Py_None);
+done:
     PyBuffer_Release(&found);
 no_room:
     drop_filter(views);

@@ -18,11 +18,14 @@ pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were 
 
 
 def sheet(folder, width, height, seed=1):
-    """A sheet with specks in some rows and solids in others."""
+    """A sheet with specks in some rows and solids in others, and with a solid and a bare part."""
     chance = np.random.default_rng(seed)
     bits = BitSheet.create(folder / "bits", width=width, height=height)
     share = chance.choice([0.0, 0.03, 0.5, 1.0], (height, 1))
-    bits.write(0, np.packbits(chance.random((height, width)) < share, axis=1))
+    ink = chance.random((height, width)) < share
+    ink[height // 3 :, width // 2 :] = True
+    ink[: height // 2, width // 3 : width // 2] = False
+    bits.write(0, np.packbits(ink, axis=1))
     return bits
 
 
