@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import gc
 import importlib
+import string
 
 import numpy as np
 from PIL import Image, ImageColor
@@ -14,7 +15,9 @@ from PIL import Image, ImageColor
 from filmhand import tone
 from filmhand.art.analysis.likeness import darkness
 from filmhand.art.files import gray
+from filmhand.art.repair import descreen
 from filmhand.film.formats import Format
+from filmhand.film.group4 import USUAL_WIDTH, irregular_runs
 from filmhand.kernels.loops import compiled
 from filmhand.language import languages, speaking, translated
 from filmhand.page.page_words import ProofCaption
@@ -22,7 +25,9 @@ from filmhand.page.proof_page import TEXT_SIZE
 from filmhand.pipeline.proof_facts import ProofFact
 from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
 from filmhand.profile.ticket.wishes import wishes_in
+from filmhand.screen.lattice import orders_by_size
 from filmhand.sheet.accents import font_of, length_of
+from filmhand.sheet.composed_text import keep_letters
 from filmhand.sheet.lettering import plain_text
 
 # A profile and a name like most, so that all words and patterns are at hand.
@@ -62,6 +67,9 @@ def get_ready() -> None:
     gray.codes_of_srgb_steps()
     tone.tone_of_steps()
     darkness(np.zeros(1, np.float32))
+    descreen.window_tables()
+    orders_by_size()
+    irregular_runs(USUAL_WIDTH)
     from_snapshot(to_snapshot(read_profile(_PROFILE, name="usual", file="usual.yaml")))
     wishes_in(_NAME)
     _read_words()
@@ -70,7 +78,8 @@ def get_ready() -> None:
 
 
 def _read_words() -> None:
-    """Read the catalogs, and measure the letters of the sentences that stand on most proofs."""
+    """Read the catalogs, draw the letters of proofs, and measure those of their usual sentences."""
+    keep_letters(string.printable.strip(), font_of(TEXT_SIZE))
     for language in languages():
         with speaking(language):
             for row in (*ProofFact, *ProofCaption):

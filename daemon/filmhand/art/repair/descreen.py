@@ -209,6 +209,12 @@ def _peaks(window: Float32Array) -> list[_Peak]:
     return found
 
 
+def window_tables() -> None:
+    """Work out what every window of the usual size is looked at with."""
+    _taper(_WINDOW)
+    _rings(_WINDOW)
+
+
 @cache
 def _taper(size: int) -> Float32Array:
     """(size, size) float32, that lets a window end softly (Hann)."""
