@@ -13,11 +13,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, field
-from enum import Enum, IntEnum
+from enum import IntEnum
 from math import ceil
 
 from filmhand.language import Sentence, translated
 from filmhand.rows import RowEnum
+from filmhand.tables import Table
 from filmhand.values import dataclass
 
 
@@ -96,7 +97,7 @@ class Refused(FilmhandError):
         super().__init__(f"{self.say} {self.do}")
 
 
-class RefusalSentence(Enum):
+class RefusalSentence(Table):
     """Rows of a refusal each: its reason, what was found, and what would help."""
 
     def refused(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import Any, Self
 
+from filmhand.tables import TableOfTexts
 
-class RowEnum(StrEnum):
+
+class RowEnum(TableOfTexts):
     """Members are their word; the rest of their row goes by the names annotated in the class."""
 
     def __new__(cls, word: str, *row: Any) -> Self:

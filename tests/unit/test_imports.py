@@ -50,6 +50,7 @@ ROOMS = (
     "speaking_pool",
     "language",
     "rows",
+    "tables",
     "values",
 )
 # The profile's values are read with words that live further up: the formats of a film, the meshes
