@@ -248,9 +248,13 @@ def connected_runs(mask: BoolArray) -> tuple[Int64Array, Int64Array, Int64Array,
     row, first, stop, label : (runs,) int64
         sorted by row and column; ``stop`` is one past the last pixel, labels count from 0
     """
-    edge = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    row, first = np.nonzero(edge == 1)
-    stop = np.nonzero(edge == -1)[1]
+    # All rows one after another, each behind a pixel that is False: so runs begin and end in turn.
+    height, width = mask.shape
+    pixels = np.zeros(height * (width + 1) + 1, np.bool_)
+    pixels[:-1].reshape(height, width + 1)[:, 1:] = mask
+    changes = np.flatnonzero(pixels[1:] != pixels[:-1])
+    row, first = np.divmod(changes[0::2], width + 1)
+    stop = changes[1::2] - row * (width + 1)
     joined = _joined(row, first, stop, mask.shape[1])
     return row, first, stop, np.unique(joined, return_inverse=True)[1]
 

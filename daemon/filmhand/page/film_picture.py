@@ -57,21 +57,33 @@ def _reduced_by_loops(
     """The same, but for the last bit of a float where Pillow filters down before it does across."""
     width, height = bits.width // across, bits.height // down
     light = (1 - np.arange(across * down + 1) / (across * down)).astype(np.float32)
-    filtering = _filter(width, size[0])
-    between = np.empty((height, size[0]), np.float32)
+    across_it, down_it = _filter(width, size[0]), _filter(height, size[1])
+    seen = np.empty((size[1], size[0]), np.float32)
     rows = max(1, _ROWS_AT_ONCE // down)
+    # What is filtered across is let go of as soon as all is made that it is a part of.
+    most = rows + down_it.weight.shape[1]
+    between = np.empty((most, size[0]), np.float32)
+    ends = down_it.first + down_it.count
+    begin = held = done = 0
     for top in range(0, height, rows):
-        part = between[top : top + rows]
+        part = between[held : held + min(rows, height - top)]
         loops.reduce_bits(
             bits.read(top * down, len(part) * down),
             *(bits.row_bytes, across, down, width, light),
-            *filtering.told,
+            *across_it.told,
             part,
             size[0],
         )
-    filtering = _filter(height, size[1])
-    seen = np.empty((size[1], size[0]), np.float32)
-    loops.reduce_columns(between, size[0], *filtering.told, seen, size[1])
+        held += len(part)
+        made = int(np.searchsorted(ends, begin + held, side="right"))
+        if made > done:
+            ready = down_it.part(done, made, begin)
+            loops.reduce_columns(between[:held], size[0], *ready.told, seen[done:made], made - done)
+            done = made
+        gone = held if done == size[1] else int(down_it.first[done]) - begin
+        if gone > 0:
+            between[: held - gone] = between[gone:held].copy()
+            begin, held = begin + gone, held - gone
     return seen
 
 
@@ -90,6 +102,12 @@ class _Filter:
     def told(self) -> tuple[Int32Array, Int32Array, Float64Array, int]:
         """As the compiled loops are told of it."""
         return self.first, self.count, self.weight, self.weight.shape[1]
+
+    def part(self, begin: int, end: int, gone: int) -> _Filter:
+        """Some of the outputs, where so many inputs at the beginning are not there any more."""
+        return _Filter(
+            self.first[begin:end] - np.int32(gone), self.count[begin:end], self.weight[begin:end]
+        )
 
 
 def _filter(inputs: int, outputs: int) -> _Filter:

@@ -15,6 +15,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
+from filmhand.art.raster import block_sums
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.losses import PrintedPiece, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
@@ -277,9 +278,8 @@ def _busiest(
 ) -> Box:
     """The square of the art with the most change in middle tones, in device pixels."""
     width, height = _square(bits, resolution)
-    rows, columns = light.shape[0] // _COARSER, light.shape[1] // _COARSER
-    blocks = light[: rows * _COARSER, : columns * _COARSER].reshape(rows, _COARSER, columns, -1)
-    tone = 1 - blocks.mean(axis=(1, 3))
+    tone = 1 - block_sums(light, _COARSER) / np.float32(_COARSER**2)
+    rows, columns = tone.shape
     change = np.zeros_like(tone)
     change[1:] += np.abs(np.diff(tone, axis=0))
     change[:, 1:] += np.abs(np.diff(tone, axis=1))

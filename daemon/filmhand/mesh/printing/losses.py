@@ -167,11 +167,12 @@ def _summed(counts: UInt16Array, block: tuple[int, int], fine: tuple[int, ...]) 
     across, down = block[0] // fine[0], block[1] // fine[1]
     if across == down == 1:
         return counts
-    rows, columns = counts.shape[0] // down, counts.shape[1] // across
-    sums: UInt16Array = counts.reshape(rows, down, columns, across).sum(
-        axis=(1, 3), dtype=np.uint16
-    )
-    return sums
+    # Block after block would be slower: their sides are short.
+    for _ in range(down.bit_length() - 1):
+        counts = counts[0::2] + counts[1::2]
+    for _ in range(across.bit_length() - 1):
+        counts = counts[:, 0::2] + counts[:, 1::2]
+    return counts
 
 
 def _within(runs: SmallRuns, which: BoolArray, core: tuple[slice, slice]) -> Int64Array:
