@@ -19,7 +19,7 @@ import sys
 import tempfile
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +32,7 @@ from filmhand.units import size_text
 
 HERE = Path(__file__).resolve().parent
 SETTLE = "1 s"
-START_WITHIN, HANDLED_WITHIN, PAGE_WITHIN, STOP_WITHIN = 60.0, 300.0, 30.0, 60.0  # seconds
+START_WITHIN, HANDLED_WITHIN, FOLLOWS_WITHIN, STOP_WITHIN = 60.0, 300.0, 30.0, 60.0  # seconds
 
 
 @dataclass(frozen=True)
@@ -307,21 +307,39 @@ def left_in_drop(station: Path) -> list[Path]:
     return [path for path in station.glob("*/drop/**/*") if path.name in names]
 
 
+def still(missing: Callable[[], list[str]]) -> list[str]:
+    """What is missing also a while later: originals and the page follow the record of a film."""
+    until = time.monotonic() + FOLLOWS_WITHIN
+    while (found := missing()) and time.monotonic() < until:
+        time.sleep(0.2)
+    return found
+
+
 def check_bytes(station: Path, art: Path) -> None:
     """Every byte that was dropped must lie in originals or rejected."""
+    if missing := still(lambda: not_kept(station, art)):
+        raise Unexpected(f"{missing[0]}, or not as it was dropped.")
+
+
+def not_kept(station: Path, art: Path) -> list[str]:
+    """What was dropped and does not lie where it should, and where that is."""
+    missing = []
     for drop in DROPS:
         kind = "originals" if drop.outcome == "film" else "rejected"
         folder = station / drop.profile / kind / drop.sub
-        kept = {digest(path) for path in folder.iterdir() if path.is_file()}
-        for name in (drop.art, *drop.companions):
-            if digest(art / name) not in kept:
-                raise Unexpected(f"{name} is not in {folder}, or not as it was dropped.")
+        kept = {digest(path) for path in folder.glob("*") if path.is_file()}
+        dropped = (drop.art, *drop.companions)
+        missing += [
+            f"{name} is not in {folder}" for name in dropped if digest(art / name) not in kept
+        ]
+    return missing
 
 
 def digest(path: Path) -> str:
-    """SHA-256 of a file."""
-    with path.open("rb") as file:
+    """SHA-256 of a file; empty where it is there no longer."""
+    with suppress(FileNotFoundError), path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+    return ""
 
 
 def check_outcomes(station: Path, results: Results) -> None:
@@ -377,11 +395,7 @@ def where_to_look(station: Path) -> None:
 def show_page(station: Path, running: subprocess.Popen[bytes]) -> None:
     """Serve the page for as long as somebody at a terminal looks at it."""
     address = page_address(station)
-    missing, until = not_shown(address), time.monotonic() + PAGE_WITHIN
-    while missing and time.monotonic() < until:  # it is written anew a little after each job
-        time.sleep(0.2)
-        missing = not_shown(address)
-    if missing:
+    if missing := still(lambda: not_shown(address)):
         raise Unexpected(f"The page at {address} does not show {' and '.join(missing)}.")
     if sys.stdin.isatty() and sys.stdout.isatty():
         say(f"\nOpen {address} in a browser; the service goes on, so drop something of your own.")

@@ -181,7 +181,7 @@ def test_a_host_that_is_stopped_at_once_killed_and_taken_over(
     time.sleep(0.3)
     assert service.poll() is None  # the film in hand is being finished
     service.send_signal(signal.SIGTERM)
-    assert service.wait(timeout=20) == 0
+    assert service.wait(timeout=120) == 0
     held = list((shop.root() / ".filmhand").glob("*/*/held/a.png"))
     assert len(held) == 1  # interrupted, not lost
     wait_until(lambda: not any(map(is_alive, begun(flag))))

@@ -167,7 +167,7 @@ def test_a_job_whose_folder_is_taken_away_ends(
         time.sleep(0.02)
         pid = "".join(note.read_text() for note in local.glob("filmhand-*/out/pid"))
     folder.rename(tmp_path / "another host's")
-    thread.join(20)
+    thread.join(120)
     assert answers[0]["trouble"] == task.ClusterTrouble.UNSEEN
     assert not is_alive(int(pid))
     with pytest.raises(FileNotFoundError):  # by which the spool knows that the job is lost

@@ -162,7 +162,7 @@ def test_films_are_carried_off_at_once_while_hosts_are_killed(tmp_path: Path, se
         run(root, tmp_path / "state", die_at=step)
     assert run(root, tmp_path / "state") == 0
     queue.ended = True
-    queue.join(10)
+    queue.join(120)
     for film in [path for path in (root / "positives").rglob("*") if path.is_file()]:
         queue.names[str(film.relative_to(root / "positives"))] += 1
     assert queue.wrong == []

@@ -75,7 +75,7 @@ def ask(
     server: PageServer, path: str, *, host: str | None = "localhost", method: str = "GET"
 ) -> tuple[int, dict[str, str], bytes]:
     port = int(server.address.rpartition(":")[2].rstrip("/"))
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
     connection.putrequest(method, path, skip_host=True)
     if host is not None:
         connection.putheader("Host", host)
@@ -197,7 +197,7 @@ def test_readers_who_say_nothing_or_nonsense_keep_nobody_out(server: PageServer)
         b"GET / HTTP/9.9\r\n\r\n",
         b"\r\n\r\n",
     ):
-        with socket.create_connection(("127.0.0.1", port), timeout=10) as reader:
+        with socket.create_connection(("127.0.0.1", port), timeout=120) as reader:
             reader.sendall(nonsense)
             reader.shutdown(socket.SHUT_WR)
             answer = b""

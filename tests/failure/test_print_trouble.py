@@ -599,7 +599,7 @@ def test_a_fault_of_the_program_does_not_end_the_printing(
     shop.desk.start()
     wait_until(lambda: shop.printer.sheets() == [DOCUMENT])
     shop.desk.stop()
-    shop.desk.join(5)
+    shop.desk.join(120)
     assert "filmhand itself failed" in shop.said
 
 
@@ -617,4 +617,4 @@ def test_a_desk_has_one_queue_a_printer(shop: Shop) -> None:
         assert [one["printer"] for one in desk.status()] == ["ipp://other/"]
     finally:
         desk.stop()
-        desk.join(5)
+        desk.join(120)

@@ -173,7 +173,7 @@ def test_a_second_signal_stops_at_once_and_the_job_is_made_at_the_next_start(sho
 
     def act() -> None:
         shop.drop("a.png", b"art a")
-        assert begun.wait(30)
+        assert begun.wait(120)
         os.kill(os.getpid(), signal.SIGTERM)
         wait_until(lambda: shop.supervisor and shop.supervisor._stop_asked)
 

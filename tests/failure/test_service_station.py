@@ -116,7 +116,7 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
 
 def stop(process: subprocess.Popen[bytes]) -> int:
     process.send_signal(signal.SIGTERM)
-    return process.wait(timeout=30)
+    return process.wait(timeout=120)
 
 
 # --- once ----------------------------------------------------------------------------------------
@@ -155,7 +155,7 @@ def test_once_does_not_wait_for_the_art_of_a_lone_ticket(shop: Shop) -> None:
 def test_no_right_profile_ends_with_78(shop: Shop) -> None:
     shop.profile("small", "sheet: 8.5 x 11 in\n")
     for word in ("once", "serve"):
-        assert shop.start(word).wait(timeout=30) == 78
+        assert shop.start(word).wait(timeout=120) == 78
     assert "small.yaml" in shop.log.read_text()
     assert "Traceback" not in shop.log.read_text()
 
@@ -189,7 +189,7 @@ def test_serve_makes_what_comes_and_stops_with_0(shop: Shop) -> None:
 
 def test_a_second_service_and_once_end_with_75(shop: Shop) -> None:
     service = shop.serve()
-    assert shop.start("serve").wait(timeout=30) == 75
+    assert shop.start("serve").wait(timeout=120) == 75
     shop.drop("a.png", b"art")
     assert shop.once() == 75
     assert "already running" in shop.log.read_text()
@@ -213,7 +213,7 @@ def test_a_killed_service_goes_on_where_it_was(shop: Shop, killing: signal.Signa
     shop.drop("a.png", b"slow art")
     wait_until(lambda: list((shop.root() / ".filmhand").glob("*/*/held/a.png")))
     service.send_signal(killing)
-    service.wait(timeout=30)
+    service.wait(timeout=120)
     assert shop.once() == 0
     assert_invariants(shop.root(), [b"slow art"])
 

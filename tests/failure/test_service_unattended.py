@@ -136,7 +136,7 @@ def test_a_second_signal_stops_at_once(shop: Shop, number: signal.Signals) -> No
     time.sleep(0.5)
     assert service.poll() is None  # the film in hand is being finished
     service.send_signal(number)
-    assert service.wait(timeout=20) == 0
+    assert service.wait(timeout=120) == 0
     assert list((shop.root() / ".filmhand").glob("*/*/held/a.png"))  # interrupted, not lost
 
 
@@ -201,4 +201,4 @@ def test_signals_that_other_programs_send_end_nothing(shop: Shop, word: str) -> 
             process.send_signal(number)
             time.sleep(0.1)
     wait_until(lambda: shop.made("first.png"))
-    assert (stop(process) if word == "serve" else process.wait(timeout=30)) == 0
+    assert (stop(process) if word == "serve" else process.wait(timeout=120)) == 0

@@ -144,7 +144,7 @@ def test_no_other_film_is_published_while_a_set_is(tmp_path: Path) -> None:
                 states = [Job.load(folder).state for folder in job_folders(hidden)]
         assert not job_harness.files_in(root / "positives")
     for thread in threads:
-        thread.join(20)
+        thread.join(120)
     assert len(in_order(root)) == 2
 
 

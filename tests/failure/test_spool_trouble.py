@@ -360,7 +360,7 @@ def test_a_silent_host_is_adopted_and_drops_the_work_when_it_wakes(
     clock.ahead += 12
     work_through(adopter)
     sleeper.send_signal(signal.SIGCONT)
-    sleeper.wait(timeout=30)
+    sleeper.wait(timeout=120)
     assert_invariants(root, [b"slow art"])
 
 

@@ -104,4 +104,4 @@ class Simulator:
 
     def close(self) -> None:
         self._process.kill()  # unshare(1) takes no gentler signal, and ends all within
-        self._process.wait(20)
+        self._process.wait(120)

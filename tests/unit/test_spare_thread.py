@@ -33,7 +33,7 @@ def test_a_job_of_one_thread_starts_no_other() -> None:
     with SpareThread(2) as spare:
         begun = threading.Event()
         answer = spare.begin(lambda: (begun.set(), threading.get_ident())[1])
-        assert begun.wait(10)
+        assert begun.wait(120)
         assert answer() != threading.get_ident()
 
 

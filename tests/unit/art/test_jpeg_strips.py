@@ -68,7 +68,7 @@ def test_rows_are_handed_on_before_the_file_has_been_read_and_are_given_back() -
         def read(self, size: int | None = -1) -> bytes:
             part = super().read(size)
             if self.tell() == len(data):
-                was_early.append(handed_on.wait(30))
+                was_early.append(handed_on.wait(120))
             return part
 
     def take(rows: slice, pixels: UInt8Array) -> None:

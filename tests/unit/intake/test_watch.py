@@ -69,7 +69,7 @@ def test_each_thing_that_happens_alone_is_heard(
     heard = threading.Event()
     watch.keep("small", [str(folder)], heard.set)
     act(folder)
-    assert heard.wait(10)
+    assert heard.wait(120)
 
 
 def test_the_end_of_a_folder_is_heard_and_its_watch_forgotten(
@@ -79,7 +79,7 @@ def test_the_end_of_a_folder_is_heard_and_its_watch_forgotten(
     folder.mkdir()
     watch.keep("small", [str(folder)], heard.set)
     folder.rmdir()
-    assert heard.wait(10)
+    assert heard.wait(120)
     wait_until(lambda: watch._owners == {} and watch._watched == {"small": set()})
     assert watch._heard == set()
 
@@ -126,7 +126,7 @@ def test_whether_events_arrive_is_tried_and_nothing_goes_on_listening(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = set(threading.enumerate())
-    assert events_arrive(as_beneath(tmp_path), within=10)
+    assert events_arrive(as_beneath(tmp_path), within=120)
     assert set(threading.enumerate()) == before
     monkeypatch.setattr(_Kernel, "add", lambda self, folder: None)
     (tmp_path / "event").unlink()

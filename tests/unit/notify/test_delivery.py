@@ -45,7 +45,7 @@ class Post:
         )  # fmt: skip
 
     def send(self, message: Message) -> None:
-        assert self.answers.wait(20)
+        assert self.answers.wait(600)
         if self.fails is not None:
             raise self.fails
         self.got.append(message)

@@ -80,7 +80,7 @@ class FakePrinter:
         size = int(sized[0].split(b":")[1])
         while len(body) < size:
             if size > 1 << 20:
-                self.takes.wait(20)
+                self.takes.wait(600)
             piece = connection.recv(65536)
             if not piece:
                 return
@@ -97,9 +97,9 @@ class FakePrinter:
         with contextlib.suppress(OSError):
             self._server.shutdown(socket.SHUT_RDWR)
         self._server.close()
-        self._thread.join(30)
+        self._thread.join(120)
         for thread in (self._thread, *self._threads):
-            thread.join(30)
+            thread.join(120)
             assert not thread.is_alive()
 
 

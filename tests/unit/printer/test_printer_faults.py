@@ -190,7 +190,7 @@ def test_a_byte_now_and_then_is_no_answer(head):
 
 
 def test_a_printer_that_hangs():
-    with FakePrinter(lambda *_: fake.closing.wait(20)) as fake:
+    with FakePrinter(lambda *_: fake.closing.wait(600)) as fake:
         found = trouble_of(opened(fake, answer_within=0.3).capabilities)
         assert "did not answer in time" in str(found)
         sent = trouble_of(lambda: send(opened(fake, take_within=0.3)))

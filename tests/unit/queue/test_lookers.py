@@ -165,7 +165,7 @@ class Bank:
         self.started = 0
         looks: Any = Lookers(lambda queue: self.ready.append(queue.name), lambda: clock[0])
         looks.stop()
-        looks.join(5)
+        looks.join(120)
         looks._stopped = False
         looks.watch = self.watch = Watch()
         looks._start = self._start
@@ -259,7 +259,7 @@ def lookers() -> Iterator[tuple[Lookers, list[str]]]:
     one = Lookers(lambda queue: ready.append(queue.name))
     yield one, ready
     one.stop()
-    one.join(10)
+    one.join(120)
 
 
 def wait_until(true: Callable[[], object]) -> None:
@@ -300,11 +300,11 @@ def test_a_hint_during_a_look_is_followed_by_another(lookers: tuple[Lookers, lis
     def slowly() -> None:
         look()
         begun.set()
-        free.wait(30)
+        free.wait(600)
 
     queue.look = slowly  # type: ignore[method-assign]
     folder = looks.add(queue)  # type: ignore[arg-type]
-    assert begun.wait(30)
+    assert begun.wait(120)
     assert folder.in_hand and folder.looking_since is not None
     looks.wake(folder)
     free.set()
@@ -326,11 +326,11 @@ def test_a_folder_that_is_removed_during_its_look_is_watched_no_more(
     def slowly() -> None:
         look()
         begun.set()
-        free.wait(30)
+        free.wait(600)
 
     queue.look = slowly  # type: ignore[method-assign]
     folder = looks.add(queue)  # type: ignore[arg-type]
-    assert begun.wait(30)
+    assert begun.wait(120)
     looks.remove(folder)
     free.set()
     wait_until(lambda: gone == ["a", "a"])

@@ -46,7 +46,7 @@ class Queue:
         assert task == f"task of {self.name}"
         with self.lock:
             self.in_hand += 1  # only here, when the pool has it in its books
-        self.free.acquire(timeout=30)
+        self.free.acquire(timeout=600)
         with self.lock:
             self.in_hand -= 1
         return Outcome.MADE

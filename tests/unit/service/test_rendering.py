@@ -161,7 +161,7 @@ def test_sheets_are_made_here_no_more_at_once_than_jobs(
     def sheet(*given: Any, **named: Any) -> str:
         asked.append((given, named))
         begun.release()
-        free.wait(30)
+        free.wait(600)
         return "sheet"
 
     monkeypatch.setattr(module, "run_gang", sheet)
@@ -175,13 +175,13 @@ def test_sheets_are_made_here_no_more_at_once_than_jobs(
     threads = [threading.Thread(target=call) for call in calls]
     for thread in threads[:2]:
         thread.start()
-        assert begun.acquire(timeout=30)
+        assert begun.acquire(timeout=120)
     threads[2].start()
     time.sleep(0.05)
     assert len(asked) == 2
     free.set()
     for thread in threads:
-        thread.join(30)
+        thread.join(120)
     named = {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start}
     alone, beside = (replace(request_, threads=n, tiles=tmp_path / "tiles") for n in (2, 1))
     assert told == ["sheet"] * 3

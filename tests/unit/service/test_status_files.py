@@ -102,7 +102,7 @@ def test_a_page_that_hangs_is_written_when_the_share_answers(
     free, write = threading.Event(), bank.files._write_page
 
     def slowly(told: dict[str, Any]) -> None:
-        free.wait(30)
+        free.wait(600)
         write(told)
 
     monkeypatch.setattr(bank.files, "_write_page", slowly)
@@ -110,9 +110,9 @@ def test_a_page_that_hangs_is_written_when_the_share_answers(
     assert bank.write(1) == ["status.json"]
     assert bank.write(2) == ["status.json"]  # a second one waits for the first
     free.set()
-    bank.files._page.wait(30)
+    bank.files._page.wait(120)
     bank.files.write({"n": 2, "at": bank.now})
-    bank.files._page.wait(30)
+    bank.files._page.wait(120)
     assert (bank.station / "status.html").read_bytes() == b"page 2?"
 
 
