@@ -46,7 +46,7 @@ def test_all_files_are_found_though_every_event_is_lost(
         place = root / "drop" / f"class {number // 40}"
         place.mkdir(exist_ok=True)
         (place / f"{number}.png").write_bytes(data)
-    wait_until(lambda: sum(p.is_file() for p in (root / "originals").rglob("*")) == 200, 60)
+    wait_until(lambda: sum(p.is_file() for p in (root / "originals").rglob("*")) == 200, 300)
     wait_until(queue.idle)
     team.stop()
     looks.stop()

@@ -58,7 +58,7 @@ def test_all_that_was_dropped_is_made_once(shop: Shop, what: str) -> None:
     os.kill(killed, signal.SIGKILL)
     if what == "service":
         service.wait()
-        wait_until(lambda: not any(Path(f"/proc/{job}/exe").exists() for job in jobs), 60)
+        wait_until(lambda: not any(Path(f"/proc/{job}/exe").exists() for job in jobs), 300)
         service = serve(shop)
     wait_until(lambda: len(files_in(shop.root() / "originals")) == 4, 150)
     assert stop(service) == 0

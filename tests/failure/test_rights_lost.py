@@ -150,7 +150,7 @@ def test_art_that_may_not_be_moved_is_left_where_it_is_and_said(shop: PlainShop)
     assert len(files_in(shop.root() / "records")) == 1
     assert not only(shop)["paused"]
     drop.chmod(0o777)
-    wait_until(lambda: shop.made("theirs.png"), seconds=60)
+    wait_until(lambda: shop.made("theirs.png"), seconds=300)
     service.send_signal(signal.SIGTERM)
     assert service.wait(timeout=120) == 0
     assert_invariants(shop.root(), [b"art of theirs", b"art of mine"])

@@ -209,7 +209,7 @@ def test_folders_exchanged_for_links_while_the_service_works(tmp_path: Path, out
         thread.join()
     assert tree(outside) == before
     assert b"precious" not in b"".join(everything(root))
-    job_harness.work_through(job_harness.make_queue(root, state), seconds=60)
+    job_harness.work_through(job_harness.make_queue(root, state), seconds=300)
     assert tree(outside) == before
     there = everything(root)
     assert all(there.count(data) == 1 for data in art)

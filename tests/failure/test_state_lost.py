@@ -211,7 +211,7 @@ def test_a_service_without_state_makes_and_learns_and_goes_on_after_a_kill(shop:
         with sqlite3.connect(shop.state / "ledger.sqlite") as db:
             return bool(db.execute("PRAGMA user_version").fetchone()[0])
 
-    wait_until(whole, 60)
+    wait_until(whole, 300)
     wait_until(lambda: sum(shop.status()["counts"].values()) == JOBS + 2)
     assert shop.status()["faults"] == []
     assert stop(service) == 0

@@ -77,6 +77,15 @@ def xyz_to_lab(xyz: Float64Array) -> Float64Array:
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
+def xyz_to_lab_slopes(xyz: Float64Array) -> Float64Array:
+    """(..., 3) the derivatives of :func:`xyz_to_lab`.
+
+    What L* / 116, a* / 500 and b* / 200 gain or lose with X, Y and Z.
+    """
+    ratio = np.maximum(xyz / _WHITE, _EPSILON)
+    return 1 / (3 * np.cbrt(ratio) ** 2 * _WHITE)
+
+
 def lab_to_xyz(lab: Float64Array) -> Float64Array:
     """(..., 3) XYZ of L*, a*, b* (CIE S 014-4/E:2007)."""
     lightness, a, b = np.moveaxis(lab, -1, 0)

@@ -25,7 +25,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from filmhand.arrays import Float64Array
-from filmhand.ink.cielab import lab_to_xyz, xyz_matrix, xyz_to_lab
+from filmhand.ink.cielab import lab_to_xyz, xyz_matrix, xyz_to_lab, xyz_to_lab_slopes
 from filmhand.values import dataclass
 
 BT2020_PRIMARIES = ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046))
@@ -90,6 +90,33 @@ class PrintModel:
         coverages : (..., n) float64, the printed area of each ink, 0..1
         """
         return self.of_parts(demichel_weights(coverages))
+
+    def screened_with_slopes(self, coverages: Float64Array) -> tuple[Float64Array, Float64Array]:
+        """(m, 3) as :meth:`screened`, and (3, n, m) how that changes with each ink.
+
+        Parameters
+        ----------
+        coverages : (m, n) float64, the printed area of each ink, 0..1
+        """
+        exponent, low = self.yule_nielsen, coverages.shape[1] // 2
+        # The inks in two halves, since a part of the area is a product of what both have of it.
+        below, below_slopes = _weights_and_slopes(coverages.T[:low])
+        above, above_slopes = _weights_and_slopes(coverages.T[low:])
+        ends = (self.primaries.T ** (1 / exponent)).reshape(3, len(above), len(below))
+        by_above = ends @ below
+        by_below = ends.swapaxes(1, 2) @ above
+        spread = (by_below * below).sum(axis=1)
+        slopes = np.concatenate(
+            [
+                (by_below[:, None] * below_slopes).sum(axis=2),
+                (by_above[:, None] * above_slopes).sum(axis=2),
+            ],
+            axis=1,
+        )
+        xyz = _XYZ_OF_BANDS @ spread**exponent
+        slopes *= (exponent * spread ** (exponent - 1))[:, None]
+        x, y, z = xyz_to_lab_slopes(xyz.T).T[:, None] * np.tensordot(_XYZ_OF_BANDS, slopes, 1)
+        return xyz_to_lab(xyz.T), np.stack([116 * y, 500 * (x - y), 200 * (y - z)])
 
     def of_parts(self, parts: Float64Array) -> Float64Array:
         """(..., 3) L*, a*, b* of places of which it is known how much each primary has.
@@ -166,3 +193,14 @@ def demichel_weights(coverages: Float64Array) -> Float64Array:
         area = coverages[..., k, None]
         weights = np.concatenate([weights * (1 - area), weights * area], axis=-1)
     return weights
+
+
+def _weights_and_slopes(areas: Float64Array) -> tuple[Float64Array, Float64Array]:
+    """(2 ** n, m) :func:`demichel_weights` of (n, m) areas, and (n, 2 ** n, m) their slopes."""
+    n, m = areas.shape
+    weights, slopes = np.ones((1, m)), np.zeros((n, 1, m))
+    for k, area in enumerate(areas):
+        slopes = np.concatenate([slopes * (1 - area), slopes * area], axis=1)
+        slopes[k] = np.concatenate([-weights, weights])
+        weights = np.concatenate([weights * (1 - area), weights * area])
+    return weights, slopes

@@ -15,6 +15,7 @@ from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel
+from filmhand.ink.solving import InkRules, mended_coverages, printed_colors
 
 SAME, OTHER = 3.0, 8.0
 """CIEDE2000 up to which a color is a solid's, and from which on it is none."""
@@ -24,28 +25,47 @@ _FARTHEST = 80.0
 _TRACE = 0.02
 """The coverage of dots that color nothing and stand alone in the flats of other inks; from twice as
 many on they stay (common practice, no source)."""
+_NOTICED = 1.0  # of L*, a*, b*, from which on what lies between is mended
+_ROUNDED = 1e-9  # what is left of a weight by rounding
 _SIZE = 65  # colors to a side; those next to each other differ by about 1
 
 
 def with_solids(
-    table: ColorTable, model: PrintModel, *, based: bool = False, black: int | None = None
+    table: ColorTable, model: PrintModel, rules: InkRules, *, based: bool = False
 ) -> ColorTable:
     """A finer table that gives solids of single inks and bare cloth for their own colors.
+
+    Where colors next to each other are printed by other inks, the means of both print neither: of
+    one ink fading out and the other in, where the sum of both colors is asked, a pale seam remains.
+    So what lies between is mended where it would not print what it should.
 
     Parameters
     ----------
     table : from sRGB codes to coverages
     model : of the same inks
+    rules : what may be printed; a black that stands alone also prints what is wholly black
     based : whether the first ink lies below others, so that another with it is a solid too
-    black : which ink black is; it alone prints what is wholly black, too
     """
     grid = grid_codes(_SIZE)
     colors, found = srgb_to_lab(grid), table.at(grid)
+    black = rules.black if rules.black_alone else None
     codes, solids = _solids(table, model, based=based, black=black)
     weights = np.stack([_weights(colors, code) for code in codes])
-    total = np.maximum(weights.sum(axis=0), 1)
-    drawn = (1 - weights.sum(axis=0) / total)[:, None] * found + (weights / total).T @ solids
+    weights /= np.maximum(weights.sum(axis=0), 1)
+    rest = 1 - weights.sum(axis=0)[:, None]
+    drawn = rest * found + weights.T @ solids
+    meant = rest * (colors + _off_by(table, model).at(grid)) + weights.T @ model.screened(solids)
+    off = ((printed_colors(drawn, model) - meant) ** 2).sum(axis=1) > _NOTICED**2
+    mixed = off & (rest[:, 0] > _ROUNDED)
+    drawn[mixed] = mended_coverages(drawn[mixed], meant[mixed], model, rules)
     return ColorTable.of(_without_traces(drawn))
+
+
+def _off_by(table: ColorTable, model: PrintModel) -> ColorTable:
+    """What the colors of a table print differs by, in L*, a* and b*: some cannot be printed."""
+    size, *_, inks = table.values.shape
+    printed = model.screened(table.values.reshape(-1, inks))
+    return ColorTable.of(printed - srgb_to_lab(grid_codes(size)))
 
 
 def _smooth_step(share: Float64Array) -> Float64Array:

@@ -11,7 +11,7 @@ be given its part of what all can do.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from itertools import product
 
 import numpy as np
@@ -23,7 +23,6 @@ from filmhand.ink.color_table import GRID, ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel
 from filmhand.values import dataclass
 
-_Off = Callable[[Float64Array], Float64Array]
 _ROUNDS = 40
 _HUE = 2.0  # what hue counts beside lightness and chroma
 _LEAST_INK = 0.15  # of weighted L*, a*, b*, what a solid of ink is held back by
@@ -32,8 +31,10 @@ _OVER_LIMIT = 300.0  # the same of a whole ink above the limit of the sum
 _SWEEPS = 24  # of a table, in each of which an ink comes nearer to that of its neighbors
 _SWEEP_ROUNDS = 6
 _DRAWN_NEAR = 1.0  # of weighted L*, a*, b*, what a solid of ink is drawn to them by
+_KEPT_NEAR = 10.0  # the same where what is given is to change by no more than it must
+_AT_ONCE = 2**22  # parts of areas looked at
 _SHADOWS = 4.0  # times the darkest Y, up to which colors are made lighter; 2 would leave no slope
-_STEP = 1e-4  # of coverage, to tell slopes by
+_SETTLED = 1e-5  # of coverage: what steps by less is as it stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +125,41 @@ def separation_table(
         near = _among_neighbors(coverages, size)
         coverages = _solved(colors, model, rules, _DRAWN_NEAR, black=black, near=near)
     return ColorTable.of(coverages)
+
+
+def mended_coverages(
+    coverages: Float64Array, colors: Float64Array, model: PrintModel, rules: InkRules
+) -> Float64Array:
+    """(m, n) coverages near to those given that print the colors, or come nearer to them.
+
+    That of black stays.
+
+    Parameters
+    ----------
+    coverages : (m, n) float64, 0..1
+    colors : (m, 3) float64, L*, a*, b*
+    model : the inks on their cloth
+    rules : what may be printed
+    """
+    mended = np.empty_like(coverages)
+    for part in _parts(len(colors), model):
+        near = coverages[part]
+        black = None if rules.black is None else near[:, rules.black]
+        mended[part] = _solved(colors[part], model, rules, _KEPT_NEAR, black=black, near=near)
+    return mended
+
+
+def printed_colors(coverages: Float64Array, model: PrintModel) -> Float64Array:
+    """(m, 3) as ``model.screened``, in less memory where colors or inks are many."""
+    printed = np.empty((len(coverages), 3))
+    for part in _parts(len(coverages), model):
+        printed[part] = model.screened(coverages[part])
+    return printed
+
+
+def _parts(count: int, model: PrintModel) -> Iterator[slice]:
+    step = max(1, _AT_ONCE // len(model.primaries))
+    return (slice(first, first + step) for first in range(0, count, step))
 
 
 def _among_neighbors(values: Float64Array, size: int) -> Float64Array:
@@ -219,36 +255,94 @@ def _solved(
 
     That of black is fixed, where (m,) ``black`` is given.
     """
-    metric = color_metric(colors)
-    wanted = 0.0 if near is None else near
     free = np.ones(model.ink_count, bool)
-
-    def kept(coverages: Float64Array) -> Float64Array:
-        coverages = np.clip(coverages, 0, 1)
-        if black is not None:
-            coverages[:, rules.black] = black
-        return coverages
-
-    def off(coverages: Float64Array) -> Float64Array:
-        """(m, 3 + n + 1) what is to become small."""
-        seen = np.einsum("mij,mj->mi", metric, model.screened(coverages) - colors)
-        over = np.maximum(coverages.sum(axis=1, keepdims=True) - rules.total_ink, 0)
-        drawn = held * (coverages - wanted)
-        return np.concatenate([seen, drawn, _OVER_LIMIT * over], axis=1)
-
     if black is not None:
         free[rules.black] = False
-    coverages = kept(_start(colors, metric, model, rules, black) if near is None else near)
-    now = off(coverages)
-    damping = np.full(len(colors), 1e-2)
+    metric = color_metric(colors)
+    start = _start(colors, metric, model, rules, black) if near is None else near
+    coverages = np.clip(start, 0, 1)
+    if black is not None:
+        coverages[:, rules.black] = black
+    wanted = np.zeros_like(coverages) if near is None else near
+    asked = _Asked(model, rules, np.broadcast_to(held, free.shape) ** 2, metric, colors, wanted)
+    left = np.arange(len(colors))  # those that still change
+    now, damping = asked.looked_at(coverages), np.full(len(colors), 1e-2)
     for _ in range(_ROUNDS if near is None else _SWEEP_ROUNDS):
-        slopes = _slopes(off, coverages, now)
-        tried = kept(coverages + _steps(slopes, now, damping, coverages, free))
-        then = off(tried)
-        better = (then**2).sum(axis=1) < (now**2).sum(axis=1)
-        coverages[better], now[better] = tried[better], then[better]
-        damping = np.clip(np.where(better, damping / 3, damping * 4), 1e-6, 1e6)
+        steps = _steps(now, damping, coverages[left], free)
+        tried = np.clip(coverages[left] + steps, 0, 1)
+        then = asked.looked_at(tried)
+        better = then.off < now.off
+        moves = np.abs(tried - coverages[left]).max(axis=1, initial=0) > _SETTLED
+        coverages[left[better]] = tried[better]
+        damping = np.clip(np.where(better, damping / 3, damping * 4), 1e-6, 1e6)[moves]
+        now = then.where(better, now).part(moves)
+        left, asked = left[moves], asked.part(moves)
+        if not len(left):
+            break
     return _within(coverages, rules.total_ink)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """How far off some coverages are: the sum of squares, and what steps are taken by.
+
+    Attributes
+    ----------
+    off : (m,) the sum of squares
+    down : (m, n) half of how it falls with each ink
+    square : (m, n, n) the slopes of all that is squared, by themselves
+    """
+
+    off: Float64Array
+    down: Float64Array
+    square: Float64Array
+
+    def part(self, kept: BoolArray) -> _Look:
+        """That of some of them."""
+        return _Look(self.off[kept], self.down[kept], self.square[kept])
+
+    def where(self, better: BoolArray, other: _Look) -> _Look:
+        """This where it is better, and the other elsewhere."""
+        return _Look(
+            np.where(better, self.off, other.off),
+            np.where(better[:, None], self.down, other.down),
+            np.where(better[:, None, None], self.square, other.square),
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """What is to become small.
+
+    That is the weighted difference of color, what inks differ from what they are drawn to, and what
+    is above the limit of their sum.
+    """
+
+    model: PrintModel
+    rules: InkRules
+    held: Float64Array  # (n,), squares
+    metric: Float64Array
+    colors: Float64Array
+    wanted: Float64Array
+
+    def part(self, kept: BoolArray) -> _Asked:
+        """Of some of the colors."""
+        parts = self.metric[kept], self.colors[kept], self.wanted[kept]
+        return _Asked(self.model, self.rules, self.held, *parts)
+
+    def looked_at(self, coverages: Float64Array) -> _Look:
+        """How far off (m, n) coverages are."""
+        printed, slopes = self.model.screened_with_slopes(coverages)
+        seen = np.einsum("mij,mj->im", self.metric, printed - self.colors)
+        slopes = np.einsum("mij,jkm->ikm", self.metric, slopes)
+        drawn = coverages - self.wanted
+        over = np.maximum(coverages.sum(axis=1) - self.rules.total_ink, 0)
+        off = (seen**2).sum(axis=0) + (self.held * drawn**2).sum(axis=1) + (_OVER_LIMIT * over) ** 2
+        down = -(slopes * seen[:, None]).sum(axis=0).T - self.held * drawn
+        down -= _OVER_LIMIT**2 * over[:, None]
+        square = np.einsum("cim,cjm->mij", slopes, slopes) + np.diag(self.held)
+        square += (_OVER_LIMIT**2 * (over > 0))[:, None, None]
+        return _Look(off, down, square)
 
 
 def _start(
@@ -273,31 +367,15 @@ def _start(
     return combinations[nearest]
 
 
-def _slopes(off: _Off, coverages: Float64Array, now: Float64Array) -> Float64Array:
-    """(m, 3 + n + 1, n) how what is to become small changes with each coverage."""
-    slopes = np.empty((*now.shape, coverages.shape[1]))
-    for k in range(coverages.shape[1]):
-        step = np.where(coverages[:, k] > 0.5, -_STEP, _STEP)
-        moved = coverages.copy()
-        moved[:, k] += step
-        slopes[:, :, k] = (off(moved) - now) / step[:, None]
-    return slopes
-
-
 def _steps(
-    slopes: Float64Array,
-    now: Float64Array,
-    damping: Float64Array,
-    coverages: Float64Array,
-    free: BoolArray,
+    now: _Look, damping: Float64Array, coverages: Float64Array, free: BoolArray
 ) -> Float64Array:
     """(m, n) the steps of damped least squares, of inks that are free and not pressed to an end."""
-    down = -np.einsum("mri,mr->mi", slopes, now)
+    down, square = now.down, now.square.copy()
     pressed = ((coverages <= 0) & (down < 0)) | ((coverages >= 1) & (down > 0)) | ~free
-    square = np.einsum("mri,mrj->mij", slopes, slopes)
     diagonal = np.arange(len(free))
     square[:, diagonal, diagonal] *= 1 + damping[:, None]
     square[:, diagonal, diagonal] += 1e-9
     loose = ~pressed
     square = np.where(loose[:, :, None] & loose[:, None], square, np.eye(len(free)))
-    return np.linalg.solve(square, np.where(loose, down, 0)[..., None])[..., 0]
+    return np.asarray(np.linalg.solve(square, np.where(loose, down, 0)[..., None])[..., 0], float)

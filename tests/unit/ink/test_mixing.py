@@ -108,3 +108,16 @@ def test_light_that_spreads_makes_halftones_darker_and_leaves_solids():
 def test_what_is_out_of_range_is_told(inks, exponent):
     with pytest.raises(ValueError, match=r"are more than|is not from 0 to 1|is under 1"):
         print_model(inks, WHITE, yule_nielsen=exponent)
+
+
+@pytest.mark.parametrize("count", [1, 2, 5])
+@pytest.mark.parametrize("exponent", [1.0, 1.7])
+def test_slopes_are_those_of_small_steps(count, exponent):
+    inks = [PrintingInk(color, 0.3) for color in (YELLOW, RED, BLACK, CYAN, MAGENTA)[:count]]
+    model = print_model(inks, WHITE, yule_nielsen=exponent)
+    coverages = 0.01 + 0.98 * np.random.default_rng(2).random((40, count))
+    printed, slopes = model.screened_with_slopes(coverages)
+    assert printed == pytest.approx(model.screened(coverages))
+    for k, step in enumerate(1e-6 * np.eye(count)):
+        by_steps = model.screened(coverages + step) - model.screened(coverages - step)
+        assert pytest.approx(by_steps / 2e-6, rel=1e-3, abs=1e-2) == slopes[:, k].T

@@ -179,6 +179,7 @@ def test_as_a_program_it_answers_and_ends_at_once(
     monkeypatch.setattr(os, "_exit", end)
     monkeypatch.setattr("filmhand.worker.sandbox.confine", lambda read, write: None)
     monkeypatch.setattr("resource.setrlimit", lambda limit, pair: None)
+    monkeypatch.setattr("filmhand.speaking_pool.work_alone", lambda: None)
     monkeypatch.setattr(Path, "write_text", lambda *_, **__: 0)
     monkeypatch.setattr("signal.signal", lambda *_: None)
     monkeypatch.setattr("ctypes.CDLL", lambda *_, **__: object())

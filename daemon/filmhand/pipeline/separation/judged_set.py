@@ -176,14 +176,7 @@ def _judged(
         # Dots of other inks under drawn black show where films do not quite meet.
         rules = replace(rules, black_alone=drawn)
         mixed = table_of(model, rules, wished.request.tiles)
-        tables.append(
-            with_solids(
-                mixed,
-                model,
-                based=wanted.choke_mm is not None,
-                black=rules.black if rules.black_alone else None,
-            )
-        )
+        tables.append(with_solids(mixed, model, rules, based=wanted.choke_mm is not None))
         return tables[-1]
 
     press = press_for(profile, [ink.name for ink in wanted.inks])

@@ -24,7 +24,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.tone import FULL
 
-_MARK = b"filmhand inks 1\n"
+_MARK = b"filmhand inks 2\n"
 _SHAPE = struct.Struct("<QQ")
 
 
