@@ -13,12 +13,11 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, field
-from enum import IntEnum
+from enum import Enum, IntEnum
 from math import ceil
 
 from filmhand.language import Sentence, translated
 from filmhand.rows import RowEnum
-from filmhand.tables import Table
 from filmhand.values import dataclass
 
 
@@ -97,7 +96,7 @@ class Refused(FilmhandError):
         super().__init__(f"{self.say} {self.do}")
 
 
-class RefusalSentence(Table):
+class RefusalSentence(Enum):
     """Rows of a refusal each: its reason, what was found, and what would help."""
 
     def refused(

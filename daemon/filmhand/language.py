@@ -14,10 +14,9 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
+from enum import Enum, StrEnum
 from functools import cache
 from pathlib import Path
-
-from filmhand.tables import Table, TableOfTexts
 
 CATALOGS = Path(__file__).with_name("locale")
 ENGLISH = "en"
@@ -26,7 +25,7 @@ _CODE = re.compile(r"[a-z]{2,3}")
 _spoken: ContextVar[str | None] = ContextVar("spoken", default=None)
 
 
-class Sentence(TableOfTexts):
+class Sentence(StrEnum):
     """Rows of one sentence each, with the names of its parts in braces."""
 
     def say(self, **parts: object) -> str:
@@ -34,7 +33,7 @@ class Sentence(TableOfTexts):
         return translated(self.value).format(**parts)
 
 
-class Counted(Table):
+class Counted(Enum):
     """Rows of a sentence about one thing and the same about several; ``{n}`` is how many."""
 
     def say(self, n: int, **parts: object) -> str:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Any, Self
 
-from filmhand.tables import TableOfTexts
 
-
-class RowEnum(TableOfTexts):
+class RowEnum(StrEnum):
     """Members are their word; the rest of their row goes by the names annotated in the class."""
 
     def __new__(cls, word: str, *row: Any) -> Self:

@@ -11,11 +11,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, Field, FrozenInstanceError, fields
 from dataclasses import dataclass as _standard_dataclass
-from inspect import get_annotations
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, NoReturn
 
-_NO_FIELDS = ("ClassVar", "InitVar", "KW_ONLY")
 _put = object.__setattr__  # also past the guard of a frozen class
 
 
@@ -39,19 +37,10 @@ def make_dataclass_of(
         )
     if plain.__doc__ is None:
         plain.__doc__ = plain.__name__  # the standard library would work out a signature
-    written = get_annotations(plain)
-    is_plain = not any(map(_may_be_no_field, written.values()))
-    if is_plain:  # so that each text is not taken apart again to see whether it names a field
-        plain.__annotations__ = dict.fromkeys(written, object)
     made: Any = _standard_dataclass(
         init=False, repr=False, eq=False, slots=slots, kw_only=kw_only, match_args=True
     )(plain)
     every = fields(made)
-    if is_plain:
-        plain.__annotations__ = made.__annotations__ = written
-        for one in every:
-            if one.name in written:
-                one.type = written[one.name]
     methods: dict[str, Any] = {"__init__": _init_of(every, hasattr(made, "__post_init__"))}
     if repr:
         methods["__repr__"] = _shown
@@ -66,11 +55,6 @@ def make_dataclass_of(
     for name in methods.keys() - _own_methods(plain):
         setattr(made, name, methods[name])
     return made
-
-
-def _may_be_no_field(annotation: object) -> bool:
-    """Whether it is no text, or one that names what the standard library makes no field of."""
-    return not isinstance(annotation, str) or any(name in annotation for name in _NO_FIELDS)
 
 
 def _own_methods(plain: type) -> set[str]:

@@ -50,7 +50,6 @@ ROOMS = (
     "speaking_pool",
     "language",
     "rows",
-    "tables",
     "values",
 )
 # The profile's values are read with words that live further up: the formats of a film, the meshes
