@@ -28,9 +28,6 @@ from filmhand.values import dataclass
 GROUP4 = 4
 """Value of TIFF tag 259."""
 
-USUAL_WIDTH = 1 << 13
-"""Pixels for which irregular runs are at hand, more than sixteen narrow rows have."""
-
 
 @dataclass(frozen=True, slots=True)
 class BitString:
@@ -214,36 +211,25 @@ def _pattern(width: int) -> tuple[UInt8Array, BitString]:
     Only the horizontal mode is used, which does not look at the row above (T.6, 2.2.3).
     """
     rows, code = [], []
-    runs = iter(irregular_runs(max(width, USUAL_WIDTH)))
+    state = 1
     count = 1 if width >= 256 else 16
     for left in reversed(range(count)):
-        lengths: list[int] = []
-        room = width
-        while room:
-            white, black = next(runs)
+        row: list[int] = []
+        while len(row) < width:
+            # A linear congruence (Knuth's MMIX constants), its high bits.
+            state = (state * 6364136223846793005 + 1442695040888963407) % 2**64
             # The last row begins with ink: a decoder that gives up leaves blank rows.
-            white = min(white if left or lengths else 0, room)
-            black = min(black, room - white)
-            room -= white + black
-            lengths += white, black
+            white = 0 if not left and not row else (state >> 40) % 4
+            white = min(white, width - len(row))
+            black = min(1 + (state >> 50) % 3, width - len(row) - white)
+            row += [0] * white + [1] * black
             code.append(_HORIZONTAL + _WHITE_RUNS[white] + _BLACK_RUNS[black])
-        rows.append(np.repeat(np.resize(np.array([0, 1], np.uint8), len(lengths)), lengths))
+        rows.append(row)
     joined = "".join(code)
-    return np.packbits(rows, axis=1), BitString.from_number(int(joined, 2), len(joined))
-
-
-@lru_cache(maxsize=2)
-def irregular_runs(width: int) -> list[tuple[int, int]]:
-    """Runs of bare film, 0 .. 3 pixels, and of ink, 1 .. 3, that are together as long as a row."""
-    runs = []
-    state, length = 1, 0
-    while length < width + 3:  # of the first run, the bare film may be left out
-        # A linear congruence (Knuth's MMIX constants), its high bits.
-        state = (state * 6364136223846793005 + 1442695040888963407) % 2**64
-        white, black = (state >> 40) % 4, 1 + (state >> 50) % 3
-        runs.append((white, black))
-        length += white + black
-    return runs
+    return (
+        np.packbits(np.array(rows, np.uint8), axis=1),
+        BitString.from_number(int(joined, 2), len(joined)),
+    )
 
 
 def _only_strip(tiff: bytes) -> bytes:

@@ -15,7 +15,7 @@ from math import gcd
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float64Array, Int64Array
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
@@ -29,8 +29,6 @@ _LARGEST_ORDER = 160
 _TRIED = (640, 2560, 10_240)  # of the smallest tiles, one after the other
 # Of the tiles up to this much larger than the smallest good one, the most exact is taken.
 _ROOM_FOR_ACCURACY = 1.5
-# How many times the tolerances a tile may be off; more only where no other is to be had.
-_SLACKS = (1, 2)
 
 
 def _extended_gcd(a: int, b: int) -> tuple[int, int, int]:
@@ -154,50 +152,20 @@ def _errors(
     return lpi_error, angle_error
 
 
-def _may_hold(
-    period: Float64Array, m: Int64Array, n: Int64Array, slack: float, *, lpi: float, angle: float
-) -> BoolArray:
-    """(K,) bool: which tiles are about as good as asked; of those the errors are worked out.
-
-    Parameters
-    ----------
-    period : (K, 2, 2), two vectors each, in inches
-    m, n : their orders: the vectors are (m, n) and (-n, m) dots long
-    slack : how many times the tolerances they may be off
-    """
-    # The inverses of the errors, written out: each frequency lies across the other dot vector, and
-    # those are combinations of the two vectors of the period.
-    first, second = period[:, 0], period[:, 1]
-    area = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
-    one = (n[:, None] * first + m[:, None] * second) / area[:, None]
-    other = (m[:, None] * first - n[:, None] * second) / area[:, None]
-    found = np.ones(len(m), np.bool_)
-    direction = np.radians(angle)
-    cosine, sine = np.cos(direction), np.sin(direction)
-    slack *= 1.001  # for what is rounded otherwise here
-    most, turned = slack * LPI_TOLERANCE, np.sin(np.radians(slack * ANGLE_TOLERANCE_DEG))
-    for x, y in ((one[:, 1], -one[:, 0]), (-other[:, 1], other[:, 0])):
-        lines = np.hypot(x, y)
-        found &= np.abs(lines / lpi - 1) <= most
-        found &= np.abs(y * cosine - x * sine) <= turned * lines
-        cosine, sine = -sine, cosine  # of the other direction, a right angle on
-    return found
-
-
 def _most_exact(
-    size: Float64Array, lpi_error: Float64Array, angle_error: Float64Array, *, larger: float | None
+    size: Float64Array, lpi_error: Float64Array, angle_error: Float64Array, *, all_tried: bool
 ) -> int | None:
     """The place of the tile to take, None where none is good or a larger one might be better.
 
-    ``size`` rises; tiles beyond the size ``larger`` have not been tried, None where all have.
+    ``size`` rises.
     """
-    for slack in _SLACKS if larger is None else _SLACKS[:1]:
+    for slack in (1, 2) if all_tried else (1,):
         good = np.flatnonzero(
             (lpi_error <= slack * LPI_TOLERANCE) & (angle_error <= slack * ANGLE_TOLERANCE_DEG)
         )
         if good.size:
             most = _ROOM_FOR_ACCURACY * size[good[0]]
-            if larger is not None and most >= larger:
+            if not all_tried and most >= size[-1]:
                 return None
             near = good[size[good] <= most]
             error = lpi_error[near] / LPI_TOLERANCE + angle_error[near] / ANGLE_TOLERANCE_DEG
@@ -252,18 +220,12 @@ def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice
     for count in sorted({*(min(few, len(i)) for few in _TRIED), len(i)}):
         m, n = i[:count, None], j[:count, None]
         period = np.rint(np.stack([m * first + n * second, m * second - n * first], 1) * scale)
-        larger = None if count == len(i) else size[count - 1]
-        slack = _SLACKS[-1] if larger is None else _SLACKS[0]
-        near = np.flatnonzero(
-            _may_hold(period / scale, m[:, 0], n[:, 0], slack, lpi=lpi, angle=angle)
-        )
-        m, n = m[near], n[near]
         order = np.stack([np.hstack([m, n]), np.hstack([-n, m])], 1)
-        made = np.linalg.solve(order.astype(np.float64), period[near]) / scale
+        made = np.linalg.solve(order.astype(np.float64), period) / scale
         errors = _errors(made, lpi=lpi, angle=angle)
-        k = _most_exact(size[near], *errors, larger=larger)
+        k = _most_exact(size[:count], *errors, all_tried=count == len(i))
         if k is not None:
-            (a, b), (c, d) = period[near[k]].astype(int).tolist()
+            (a, b), (c, d) = period[k].astype(int).tolist()
             (p, q), (r, s) = order[k].tolist()
             return Lattice(((a, b), (c, d)), ((p, q), (r, s)), resolution)
     raise ValueError(f"no tile holds {lpi} lpi at {angle} degrees at {resolution} dpi")

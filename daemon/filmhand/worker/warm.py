@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import gc
 import importlib
-import string
 
 import numpy as np
 from PIL import Image, ImageColor
@@ -17,7 +16,6 @@ from filmhand.art.analysis.likeness import darkness
 from filmhand.art.files import gray
 from filmhand.art.repair import descreen
 from filmhand.film.formats import Format
-from filmhand.film.group4 import USUAL_WIDTH, irregular_runs
 from filmhand.kernels.loops import compiled
 from filmhand.language import languages, speaking, translated
 from filmhand.page.page_words import ProofCaption
@@ -27,7 +25,6 @@ from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
 from filmhand.profile.ticket.wishes import wishes_in
 from filmhand.screen.lattice import orders_by_size
 from filmhand.sheet.accents import font_of, length_of
-from filmhand.sheet.composed_text import keep_letters
 from filmhand.sheet.lettering import plain_text
 
 # A profile and a name like most, so that all words and patterns are at hand.
@@ -69,7 +66,6 @@ def get_ready() -> None:
     darkness(np.zeros(1, np.float32))
     descreen.window_tables()
     orders_by_size()
-    irregular_runs(USUAL_WIDTH)
     from_snapshot(to_snapshot(read_profile(_PROFILE, name="usual", file="usual.yaml")))
     wishes_in(_NAME)
     _read_words()
@@ -78,8 +74,7 @@ def get_ready() -> None:
 
 
 def _read_words() -> None:
-    """Read the catalogs, draw the letters of proofs, and measure those of their usual sentences."""
-    keep_letters(string.printable.strip(), font_of(TEXT_SIZE))
+    """Read the catalogs, and measure the letters of the sentences that stand on most proofs."""
     for language in languages():
         with speaking(language):
             for row in (*ProofFact, *ProofCaption):

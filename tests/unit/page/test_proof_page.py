@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from PIL import Image, ImageFont
+from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.page import predicted_print, proof
 from filmhand.page.proof_page import Detail, ProofWords, proof_page
-from filmhand.sheet import accents
 from filmhand.sheet.lettering import wrapped
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
@@ -27,13 +26,13 @@ DEFICIENT = {
 def drawn(monkeypatch):
     """(words, size, left, top, right) of each line that is written."""
     lines = []
-    real = accents.draw_line
+    real = ImageDraw.ImageDraw.text
 
-    def draw_line(draw, at, words, fill, font, anchor):
-        lines.append((words, font.size, *at, at[0] + font.getlength(words)))
-        real(draw, at, words, fill, font, anchor)
+    def text(self, at, words, **more):
+        lines.append((words, more["font"].size, *at, at[0] + more["font"].getlength(words)))
+        return real(self, at, words, **more)
 
-    monkeypatch.setattr(accents, "draw_line", draw_line)
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", text)
     return lines
 
 

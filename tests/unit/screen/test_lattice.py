@@ -179,14 +179,3 @@ def test_how_many_tiles_are_tried_first_changes_no_screen(monkeypatch, first):
     wanted = [anew(*wish) for wish in wishes]
     monkeypatch.setattr(lattice_module, "_TRIED", (first, 4 * first))
     assert [anew(*wish) for wish in wishes] == wanted
-
-
-@pytest.mark.parametrize("resolution", [Resolution(300, 300), Resolution(600, 1200)])
-@pytest.mark.parametrize("angle", [0, 7.5, 22.5, 45, 61])
-def test_a_quick_look_passes_over_no_tile(resolution, angle, monkeypatch):
-    asked = [(lpi, angle, resolution) for lpi in (20, 33.3, 45, 72.5)]
-    found = [find_lattice.__wrapped__(*one) for one in asked]
-    monkeypatch.setattr(
-        lattice_module, "_may_hold", lambda period, *_, **__: np.ones(len(period), bool)
-    )
-    assert found == [find_lattice.__wrapped__(*one) for one in asked]
