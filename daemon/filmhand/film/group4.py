@@ -21,12 +21,9 @@ from PIL import Image, TiffImagePlugin
 from filmhand.arrays import UInt8Array
 from filmhand.film.bits import pad_mask
 from filmhand.film.formats import BrokenFilm
-from filmhand.film.tiff_strip import decode_strip
+from filmhand.film.tiff_strip import GROUP4, decode_strip
 from filmhand.kernels.loops import compiled
 from filmhand.values import dataclass
-
-GROUP4 = 4
-"""Value of TIFF tag 259."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.film_words import FilmFileRefusal
 from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
+from filmhand.film.tiff_strip import GROUP4
 
 DEFLATE = 8
 _ASCII, _SHORT, _LONG, _RATIONAL = 2, 3, 4, 5
@@ -113,7 +114,7 @@ def _tags(plan: FilePlan) -> dict[int, Any]:
         256: plan.width,
         257: plan.height,
         258: 1,  # BitsPerSample
-        259: group4.GROUP4 if plan.group4 else DEFLATE,
+        259: GROUP4 if plan.group4 else DEFLATE,
         262: 0,  # PhotometricInterpretation: WhiteIsZero
         266: 1,  # FillOrder: most significant bit first
         274: 1,  # Orientation: top left

@@ -1,4 +1,4 @@
-"""One strip of a TIFF, decoded by Pillow from a small TIFF of its own in memory.
+"""One strip of a TIFF, decoded by libtiff or Pillow from a small TIFF of its own in memory.
 
 Wrapping a strip keeps memory at the strip's size however large the film is, and keeps every
 picture Pillow sees below its limit on pixels, so that the limit can stay in force for art.
@@ -14,12 +14,17 @@ import numpy as np
 from PIL import Image, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
+from filmhand.film.bits import pad_mask
 from filmhand.film.formats import BrokenFilm
+from filmhand.film.libtiff import read_first_strip
 
 # Tag numbers of TIFF 6.0 that a strip needs to be read alone.
 _WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
 _OFFSETS, _SAMPLES, _ROWS, _COUNTS = 273, 277, 278, 279
 _LONG = 4
+GROUP4 = 4
+"""Value of TIFF tag 259."""
+
 _PIXELS_AT_ONCE = 1 << 19
 
 
@@ -52,7 +57,7 @@ def decode_strip(
     Raises
     ------
     BrokenFilm
-        If Pillow cannot decode it.
+        If it cannot be decoded.
     """
     tags = dict(options or {})
     tags |= {_WIDTH: width, _LENGTH: rows, _BITS: 1, _COMPRESSION: compression}
@@ -61,9 +66,23 @@ def decode_strip(
     tags[_OFFSETS] = 8 + 2 + 12 * (len(tags) + 1) + 4
     entries = (struct.pack("<HHII", tag, _LONG, 1, tags[tag]) for tag in sorted(tags))
     head = struct.pack("<2sHIH", b"II", 42, 8, len(tags)) + b"".join(entries) + bytes(4)
+    tiff = head + payload
+    if compression == GROUP4:
+        # What a film is read back by; libtiff decodes it for Pillow too, only at a byte a pixel.
+        stored = np.zeros((rows, (width + 7) // 8), np.uint8)
+        is_whole = read_first_strip(tiff, stored)
+        if is_whole is not None:
+            if not is_whole:
+                raise BrokenFilm("cannot be decoded by libtiff")
+            stored[:, -1] &= pad_mask(width)
+            return stored
+    return _decoded_by_pillow(tiff, width, rows)
+
+
+def _decoded_by_pillow(tiff: bytes, width: int, rows: int) -> UInt8Array:
     try:
         # The class itself, not Image.open: the pixel count is bounded by the caller's strips.
-        with TiffImagePlugin.TiffImageFile(io.BytesIO(head + payload)) as picture:
+        with TiffImagePlugin.TiffImageFile(io.BytesIO(tiff)) as picture:
             picture.load()
             if picture.mode != "1" or picture.size != (width, rows):
                 raise BrokenFilm(f"decodes to {picture.size}, not to {(width, rows)}")
