@@ -9,7 +9,8 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import UInt8Array
+from filmhand.arrays import UInt8Array, UInt32Array
+from filmhand.kernels.loops import compiled
 
 
 class BitSheet:
@@ -158,6 +159,36 @@ def box_sums(rows: NDArray[Any], *, across: int, down: int, most: int = 1) -> ND
     sums: NDArray[np.uint32] = columns[:, ::across].astype(np.uint32)
     for column in range(1, across):
         sums += columns[:, column::across]
+    return sums
+
+
+def ink_in_boxes(
+    rows: UInt8Array, *, skip: int, columns: int, across: int, down: int
+) -> UInt32Array:
+    """The inked pixels of every box; what is left over at the right and the foot is cut off.
+
+    Parameters
+    ----------
+    rows : (h, n) uint8
+        Packed most significant bit first, 1 = ink.
+    skip : int
+        Pixels (0 .. 7) before the first box in the first byte of every row.
+    columns : int
+        Boxes beside one another.
+    across, down : int
+        Pixels of a box.
+
+    Returns
+    -------
+    (h // down, columns) uint32
+    """
+    loops = compiled()
+    if loops is None:
+        bits = np.unpackbits(rows, axis=1, count=skip + columns * across)
+        return box_sums(bits[:, skip:], across=across, down=down)
+    sums = np.empty((len(rows) // down, columns), np.uint32)
+    rows = np.ascontiguousarray(rows)
+    loops.count_ink(rows, rows.shape[1], skip, across, down, columns, sums)
     return sums
 
 

@@ -1,5 +1,5 @@
-/* How often codes stand in a picture, and how often exactly flat blocks do; and
-   numbers by their rank. */
+/* How often codes stand in a picture, and how often exactly flat blocks do; the ink in boxes of
+   bits; and numbers by their rank. */
 
 #include "kernels.h"
 
@@ -91,6 +91,108 @@ PyObject *count_flats(PyObject *module, PyObject *arguments)
 end:
     while (taken--)
         PyBuffer_Release(&views[taken]);
+    return result;
+}
+
+#define AT_ONCE 57 /* bits that are in eight bytes, whatever bit of the first they begin with */
+
+/* How many of `count` bits (1 to AT_ONCE) from bit `from` on of a row are 1. */
+static inline uint32_t count_bits(const uint8_t *row, Py_ssize_t row_bytes, Py_ssize_t from,
+                                  Py_ssize_t count)
+{
+    Py_ssize_t byte = from / 8, whole = row_bytes - byte;
+    uint64_t bits = 0;
+    if (whole >= 8) {
+        for (int k = 0; k < 8; k++)
+            bits = bits << 8 | row[byte + k];
+    } else {
+        for (int k = 0; k < 8; k++)
+            bits = bits << 8 | (k < whole ? row[byte + k] : 0);
+    }
+    bits = bits << from % 8 >> (64 - count);
+    /* Pairs, then fours, then eights of bits are added up within the number. */
+    bits -= bits >> 1 & 0x5555555555555555u;
+    bits = (bits & 0x3333333333333333u) + (bits >> 2 & 0x3333333333333333u);
+    bits = (bits + (bits >> 4)) & 0x0F0F0F0F0F0F0F0Fu;
+    return (uint32_t)(bits * 0x0101010101010101u >> 56);
+}
+
+/* Add a row to numbers that stand across `planes` rows of bits, the lowest bits first; `carry` has
+   room for a row. */
+WIDE static void add_row(const uint8_t *row, Py_ssize_t row_bytes, int planes, uint8_t *numbers,
+                         uint8_t *carry)
+{
+    memcpy(carry, row, row_bytes);
+    for (int plane = 0; plane < planes; plane++, numbers += row_bytes)
+        for (Py_ssize_t at = 0; at < row_bytes; at++) {
+            uint8_t both = numbers[at] & carry[at];
+            numbers[at] ^= carry[at];
+            carry[at] = both;
+        }
+}
+
+static void count_boxes(const uint8_t *numbers, Py_ssize_t row_bytes, int planes, Py_ssize_t skip,
+                        Py_ssize_t across, Py_ssize_t boxes, uint32_t *sums)
+{
+    for (Py_ssize_t x = 0; x < boxes; x++, skip += across)
+        for (int plane = 0; plane < planes; plane++)
+            for (Py_ssize_t done = 0; done < across; done += AT_ONCE) {
+                Py_ssize_t rest = across - done < AT_ONCE ? across - done : AT_ONCE;
+                sums[x] += count_bits(numbers + plane * row_bytes, row_bytes, skip + done, rest)
+                           << plane;
+            }
+}
+
+/* count_ink(rows, row_bytes, skip, across, down, boxes, sums)
+
+   rows   uint8: packed rows, the most significant bit first
+   boxes  of `across` x `down` bits lie beside one another, from bit `skip` of the rows on
+   sums   uint32: for each box, row of boxes by row, how many of its bits are 1 */
+PyObject *count_ink(PyObject *module, PyObject *arguments)
+{
+    PyObject *rows, *sums, *result = NULL;
+    Py_ssize_t row_bytes, skip, across, down, boxes;
+    Py_buffer given, found;
+    (void)module;
+    if (!PyArg_ParseTuple(arguments, "OnnnnnO", &rows, &row_bytes, &skip, &across, &down, &boxes,
+                          &sums))
+        return NULL;
+    if (row_bytes < 1 || skip < 0 || skip > 7 || across < 1 || down < 1 || boxes < 1 ||
+        boxes > (8 * row_bytes - skip) / across) {
+        PyErr_SetString(PyExc_ValueError, "there are no such boxes");
+        return NULL;
+    }
+    if (!take_buffer(rows, &given, -1, 0))
+        return NULL;
+    Py_ssize_t height = given.len / row_bytes / down;
+    if (!take_buffer(sums, &found, 4 * height * boxes, 1))
+        goto no_room;
+    int planes = 1;
+    while (down >> planes)
+        planes++;
+    uint8_t *numbers = PyMem_Malloc((planes + 1) * row_bytes);
+    if (numbers == NULL) {
+        PyErr_NoMemory();
+        goto done;
+    }
+    Py_BEGIN_ALLOW_THREADS
+    const uint8_t *row = given.buf;
+    uint32_t *sum = found.buf;
+    memset(sum, 0, 4 * height * boxes);
+    for (Py_ssize_t y = 0; y < height; y++, sum += boxes) {
+        /* The rows of boxes are added up first, all columns side by side. */
+        memset(numbers, 0, planes * row_bytes);
+        for (Py_ssize_t k = 0; k < down; k++, row += row_bytes)
+            add_row(row, row_bytes, planes, numbers, numbers + planes * row_bytes);
+        count_boxes(numbers, row_bytes, planes, skip, across, boxes, sum);
+    }
+    Py_END_ALLOW_THREADS
+    result = Py_NewRef(Py_None);
+    PyMem_Free(numbers);
+done:
+    PyBuffer_Release(&found);
+no_room:
+    PyBuffer_Release(&given);
     return result;
 }
 

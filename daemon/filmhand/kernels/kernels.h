@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 17
+#define KERNELS_VERSION 18
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -29,6 +29,7 @@ PyObject *bare_codes(PyObject *module, PyObject *arguments);
 PyObject *code_pixels(PyObject *module, PyObject *arguments);
 PyObject *count_codes(PyObject *module, PyObject *arguments);
 PyObject *count_flats(PyObject *module, PyObject *arguments);
+PyObject *count_ink(PyObject *module, PyObject *arguments);
 PyObject *depth_below(PyObject *module, PyObject *arguments);
 PyObject *disc_opening(PyObject *module, PyObject *arguments);
 PyObject *divide_pixels(PyObject *module, PyObject *arguments);

@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # who only asks which loops run loads no array library
         Int64Array,
         UInt8Array,
         UInt16Array,
+        UInt32Array,
         UInt64Array,
     )
 
@@ -66,6 +67,18 @@ class CompiledLoops(Protocol):
         self, codes: UInt16Array, width: int, tops: Int64Array, step: int, counts: Int64Array
     ) -> None:
         """How often exactly flat blocks stand in bands of a picture; counts.c."""
+
+    def count_ink(
+        self,
+        rows: UInt8Array,
+        row_bytes: int,
+        skip: int,
+        across: int,
+        down: int,
+        boxes: int,
+        sums: UInt32Array,
+    ) -> None:
+        """How many bits of boxes of packed rows are 1; counts.c."""
 
     def depth_below(
         self,
@@ -231,7 +244,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 17
+VERSION = 18
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

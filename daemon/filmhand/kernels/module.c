@@ -20,6 +20,7 @@ static PyMethodDef methods[] = {
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
     {"count_codes", count_codes, METH_VARARGS, NULL},
     {"count_flats", count_flats, METH_VARARGS, NULL},
+    {"count_ink", count_ink, METH_VARARGS, NULL},
     {"depth_below", depth_below, METH_VARARGS, NULL},
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"divide_pixels", divide_pixels, METH_VARARGS, NULL},

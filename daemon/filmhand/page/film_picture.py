@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import Float32Array, Float64Array, Int32Array
-from filmhand.film.bits import BitSheet, box_sums
+from filmhand.film.bits import BitSheet, ink_in_boxes
 from filmhand.kernels.loops import CompiledLoops, compiled
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
@@ -45,8 +45,9 @@ def _reduced_by_pillow(
     rows = max(1, _ROWS_AT_ONCE // down)
     for top in range(0, height, rows):
         count = min(rows, height - top)
-        ink = np.unpackbits(bits.read(top * down, count * down), axis=1)[:, : width * across]
-        light[top : top + count] = 1 - box_sums(ink, across=across, down=down) / (across * down)
+        rows_here = bits.read(top * down, count * down)
+        ink = ink_in_boxes(rows_here, skip=0, columns=width, across=across, down=down)
+        light[top : top + count] = 1 - ink / (across * down)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
     return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
 

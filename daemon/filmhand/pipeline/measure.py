@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from filmhand.arrays import Float32Array, UInt8Array
-from filmhand.film.bits import BitSheet, box_sums
+from filmhand.film.bits import BitSheet, ink_in_boxes
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.bitmap.area_counts import AreaCounts
@@ -235,8 +235,13 @@ def _averaged(bits: BitSheet, box: Box, factor: int) -> Float32Array:
     step = max(1, _ROWS_AT_ONCE // factor)
     for first in range(0, len(mean), step):
         count = min(step, len(mean) - first)
-        ink = area.read(first * factor, (first + count) * factor)
-        sums = box_sums(ink, across=factor, down=factor)
+        sums = ink_in_boxes(
+            area.read_packed(first * factor, (first + count) * factor),
+            skip=area.skip,
+            columns=mean.shape[1],
+            across=factor,
+            down=factor,
+        )
         mean[first : first + count] = sums.astype(np.float32) / factor**2
     return mean
 

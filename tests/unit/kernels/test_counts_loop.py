@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.art.analysis import auto_levels, exact_flats
+from filmhand.film.bits import box_sums, ink_in_boxes
 from filmhand.kernels.loops import compiled
 
 pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
@@ -53,6 +54,37 @@ def test_blocks_of_a_wide_picture_are_sampled():
     assert exact_flats.flat_codes(coded)[1] == exact_flats.flat_codes(np.asfortranarray(coded))[1]
     counts = exact_flats.flat_codes(coded)[0]
     assert np.array_equal(counts, exact_flats.flat_codes(np.asfortranarray(coded))[0])
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.integers(1, 140), st.integers(1, 40), st.integers(0, 7), st.floats(0, 1), st.integers(0, 99)
+)
+def test_ink_in_boxes_of_all_sizes(across, down, skip, chance, seed):
+    rng = np.random.default_rng(seed)
+    columns, rest = int(rng.integers(1, 9)), int(rng.integers(0, 20))
+    bits = rng.random((down * 3 + 1, skip + columns * across + rest)) < chance
+    sums = ink_in_boxes(
+        np.packbits(bits, axis=1), skip=skip, columns=columns, across=across, down=down
+    )
+    within = bits[:, skip : skip + columns * across]
+    assert np.array_equal(sums, box_sums(within, across=across, down=down))
+
+
+def test_boxes_that_are_solid_ink():
+    rows = np.full((256, 10), 255, np.uint8)
+    sums = ink_in_boxes(rows, skip=0, columns=1, across=80, down=256)
+    assert sums.tolist() == [[80 * 256]]
+
+
+def test_boxes_must_lie_in_their_rows():
+    rows = np.zeros((4, 3), np.uint8)
+    for skip, columns, across in ((1, 2, 12), (8, 1, 1), (-1, 1, 1), (0, 1, 25)):
+        sums = np.empty((4, columns), np.uint32)
+        with pytest.raises(ValueError, match="no such boxes"):
+            compiled().count_ink(rows, 3, skip, across, 1, columns, sums)
+    with pytest.raises(ValueError, match="bytes"):
+        compiled().count_ink(rows, 3, 0, 24, 1, 1, np.empty((3, 1), np.uint32))
 
 
 FLOATS = st.floats(width=32, allow_nan=False).map(lambda one: one + 0.0)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from PIL import Image
 
-from filmhand.arrays import Float32Array
+from filmhand.arrays import Float32Array, UInt32Array
 from filmhand.art.analysis.likeness import GoneShape, Likeness, darkness, filled_shapes, likeness_of
 from filmhand.art.files.gray import Codes
-from filmhand.film.bits import box_sums
+from filmhand.film.bits import box_sums, ink_in_boxes
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.press_curve import press_curve_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
@@ -136,7 +137,7 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
     assert work.seen is not None
     copy, profile = work.copies.copy, work.profile
     cells = _Cells.of(copy, work)
-    film = cells.of_rows(_moved(bits.read, bits.area, copy))
+    film = cells.of_film(AreaOfSheet(bits.bits, copy))
     if profile.film.negative:
         film = 1 - film
     beyond = None if barred is None else cells.of_rows(barred) > 0.5
@@ -174,14 +175,6 @@ def _laid(codes: Codes, work: FilmInWork) -> Codes:
     return oriented(codes, turned=work.layout.turned, mirror=work.profile.film.mirror)
 
 
-def _moved(read: CutRows, area: Box, copy: Box) -> CutRows:
-    """Rows of the first copy, from those of the area: ``read`` takes first and stop."""
-    left = copy.left - area.left
-    return lambda first, count: read(
-        copy.top - area.top + first, copy.top - area.top + first + count
-    )[:, left : left + copy.width]
-
-
 @dataclass(frozen=True, slots=True)
 class _Cells:
     """Equal boxes of device pixels over one copy of the art."""
@@ -215,15 +208,36 @@ class _Cells:
             (shape.bottom - shape.top) * self.down,
         )
 
+    def of_film(self, film: AreaOfSheet) -> Float32Array:
+        """(rows, columns) float32 share of each cell that is ink on a film's part with the copy."""
+
+        def ink_in(first: int, count: int) -> UInt32Array:
+            return ink_in_boxes(
+                film.read_packed(first, first + count),
+                skip=film.skip,
+                columns=self.columns,
+                across=self.across,
+                down=self.down,
+            )
+
+        return self._shares(ink_in)
+
     def of_rows(self, rows: CutRows) -> Float32Array:
         """(rows, columns) float32 share of each cell that is True in rows of the copy."""
+
+        def true_in(first: int, count: int) -> UInt32Array:
+            strip = rows(first, count)[:, : self.columns * self.across]
+            return box_sums(strip.view(np.uint8), across=self.across, down=self.down)
+
+        return self._shares(true_in)
+
+    def _shares(self, sums: Callable[[int, int], UInt32Array]) -> Float32Array:
+        """(rows, columns) float32, from sums over the cells of some rows of pixels."""
         share = np.empty((self.rows, self.columns), np.float32)
         at_once = max(1, _ROWS_AT_ONCE // self.down)
         for top in range(0, self.rows, at_once):
             count = min(at_once, self.rows - top)
-            strip = rows(top * self.down, count * self.down)[:, : self.columns * self.across]
-            sums = box_sums(strip.view(np.uint8), across=self.across, down=self.down)
-            share[top : top + count] = sums
+            share[top : top + count] = sums(top * self.down, count * self.down)
         return share / np.float32(self.across * self.down)
 
     def tone_of(self, codes: Codes) -> Float32Array:
