@@ -8,6 +8,7 @@ by side, and of the decoded picture there is never much at once.
 
 from __future__ import annotations
 
+import contextlib
 import mmap
 from collections.abc import Callable
 from concurrent.futures import Future
@@ -97,9 +98,15 @@ def _memory(size: int) -> mmap.mmap:
     They are private, since pages that are shared are not given back before all of them are.
     """
     try:
-        return mmap.mmap(-1, size, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+        memory = mmap.mmap(-1, size, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
     except OSError as fault:
         raise MemoryError from fault
+    if hasattr(mmap, "MADV_HUGEPAGE"):
+        # The system then clears 2 MiB at a time, and is not called for every 4 KiB of a large
+        # picture; a kernel that has no such pages says so, and does as ever.
+        with contextlib.suppress(OSError):
+            memory.madvise(mmap.MADV_HUGEPAGE)
+    return memory
 
 
 def _give_back(memory: mmap.mmap, start: int, stop: int) -> None:
