@@ -41,6 +41,8 @@ SEPARATOR = " | "
 
 def plain_text(text: str) -> str:
     """The text in ASCII, Spanish letters, µ and degrees, which is all that can be drawn."""
+    if text.isascii() and text.isprintable():
+        return text  # as most are
     composed = unicodedata.normalize("NFC", text.translate(_FOLDED))
     kept = "".join(c if c in _ALSO_THERE else _without_marks(c) for c in composed)
     return "".join(c if " " <= c <= "~" or c in _ALSO_THERE else "?" for c in kept)
