@@ -20,6 +20,44 @@
 #define WIDE
 #endif
 
+/* Eight bytes of packed pixels as one number, the first pixel its highest bit; and back. */
+static inline uint64_t first_bit_highest(uint64_t word)
+{
+#if defined(__BYTE_ORDER__) && __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+    return word;
+#else
+    word = (word >> 8 & 0x00FF00FF00FF00FFu) | (word & 0x00FF00FF00FF00FFu) << 8;
+    word = (word >> 16 & 0x0000FFFF0000FFFFu) | (word & 0x0000FFFF0000FFFFu) << 16;
+    return word >> 32 | word << 32;
+#endif
+}
+
+static inline int leading_zeros(uint64_t word)
+{
+#if defined(__GNUC__)
+    return __builtin_clzll(word);
+#else
+    int count = 0;
+    while (!(word >> 63)) {
+        word <<= 1;
+        count++;
+    }
+    return count;
+#endif
+}
+
+static inline int bits_in(uint64_t word)
+{
+#if defined(__GNUC__)
+    return __builtin_popcountll(word);
+#else
+    int count = 0;
+    for (; word; word &= word - 1)
+        count++;
+    return count;
+#endif
+}
+
 /* Take a C-contiguous buffer of exactly `bytes` bytes, or of any length where `bytes` is
    negative; 0 with an exception set where the object gives none. Release it with
    PyBuffer_Release. */
@@ -31,12 +69,13 @@ PyObject *count_codes(PyObject *module, PyObject *arguments);
 PyObject *count_flats(PyObject *module, PyObject *arguments);
 PyObject *count_ink(PyObject *module, PyObject *arguments);
 PyObject *depth_below(PyObject *module, PyObject *arguments);
-PyObject *disc_opening(PyObject *module, PyObject *arguments);
 PyObject *divide_pixels(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *join_moved(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *local_maximum(PyObject *module, PyObject *arguments);
+PyObject *opening_loss(PyObject *module, PyObject *arguments);
+PyObject *opening_pieces(PyObject *module, PyObject *arguments);
 PyObject *pack_lines(PyObject *module, PyObject *arguments);
 PyObject *pick_floats(PyObject *module, PyObject *arguments);
 PyObject *reach_pixels(PyObject *module, PyObject *arguments);
@@ -44,7 +83,6 @@ PyObject *reduce_bits(PyObject *module, PyObject *arguments);
 PyObject *reduce_columns(PyObject *module, PyObject *arguments);
 PyObject *resample(PyObject *module, PyObject *arguments);
 PyObject *smooth(PyObject *module, PyObject *arguments);
-PyObject *spread_within(PyObject *module, PyObject *arguments);
 PyObject *stretch_rows(PyObject *module, PyObject *arguments);
 PyObject *sum_blocks(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);

@@ -98,31 +98,6 @@ static int add_component(Strip *strip, uint8_t flags)
     return add(&strip->parent, (int32_t)number) && add(&strip->area, 0);
 }
 
-static uint64_t first_bit_highest(uint64_t word)
-{
-#if defined(__BYTE_ORDER__) && __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
-    return word;
-#else
-    word = (word >> 8 & 0x00FF00FF00FF00FFu) | (word & 0x00FF00FF00FF00FFu) << 8;
-    word = (word >> 16 & 0x0000FFFF0000FFFFu) | (word & 0x0000FFFF0000FFFFu) << 16;
-    return word >> 32 | word << 32;
-#endif
-}
-
-static int leading_zeros(uint64_t word)
-{
-#if defined(__GNUC__)
-    return __builtin_clzll(word);
-#else
-    int count = 0;
-    while (!(word >> 63)) {
-        word <<= 1;
-        count++;
-    }
-    return count;
-#endif
-}
-
 /* Where the runs of a row begin, with the row's width after the last; how many there are. */
 static Py_ssize_t cut_into_runs(Strip *strip, Py_ssize_t y, int32_t *starts, int *first_color)
 {

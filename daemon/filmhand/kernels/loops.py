@@ -92,16 +92,6 @@ class CompiledLoops(Protocol):
     ) -> None:
         """How much darker than its paper art is; blocks.c."""
 
-    def disc_opening(
-        self,
-        shape: UInt64Array,
-        row: int,
-        lengths: Int32Array,
-        rows: Int32Array,
-        swept: UInt64Array,
-    ) -> None:
-        """The part of a shape that a disc can sweep; disc.c."""
-
     def divide_pixels(
         self,
         place: Int32Array,
@@ -139,6 +129,28 @@ class CompiledLoops(Protocol):
 
     def local_maximum(self, rows: Float32Array, width: int, size: int, out: Float32Array) -> None:
         """The maximum over windows of size x size; raster.c."""
+
+    def opening_loss(
+        self,
+        rows: UInt8Array,
+        question: tuple[int, ...],
+        runs: Int32Array,
+        disc: Int32Array,
+        enough: int,
+        lost: UInt8Array | None,
+    ) -> tuple[int, int]:
+        """How many pixels of a part an opening takes, and how many count; opening.c."""
+
+    def opening_pieces(
+        self,
+        rows: UInt8Array,
+        question: tuple[int, ...],
+        runs: Int32Array,
+        disc: Int32Array,
+        first: int,
+        stride: int,
+    ) -> tuple[bytes, bytes]:
+        """The pixels of a part that an opening takes; opening.c."""
 
     def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
         """The bytes of the lines of PWG Raster that rows take; packets.c."""
@@ -205,18 +217,6 @@ class CompiledLoops(Protocol):
 
     def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
         """One pass of the 3 x 3 binomial filter; raster.c."""
-
-    def spread_within(
-        self,
-        words: UInt64Array,
-        shape: UInt64Array,
-        row: int,
-        part: tuple[int, int, int, int],
-        counted: UInt64Array,
-        steps: int,
-        enough: int,
-    ) -> None:
-        """Let pixels grow within a shape; spread.c."""
 
     def stretch_rows(
         self,

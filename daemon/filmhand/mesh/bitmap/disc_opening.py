@@ -14,7 +14,7 @@ from math import ceil, sqrt
 
 import numpy as np
 
-from filmhand.arrays import Int32Array, UInt8Array, UInt64Array
+from filmhand.arrays import Int32Array, Int64Array, UInt8Array, UInt64Array
 from filmhand.kernels.loops import compiled
 from filmhand.values import dataclass
 
@@ -49,21 +49,100 @@ class Disc:
 
     @cached_property
     def rows(self) -> tuple[Int32Array, Int32Array]:
-        """The different lengths of its rows, rising, and for each row its first column and which
-        of them it has.
+        """Its different rows, (length, first column) each, the shortest first; and for each of its
+        rows which of them it is.
         """
-        lengths, which = np.unique([length for _, length in self.spans], return_inverse=True)
-        rows = np.column_stack([[first for first, _ in self.spans], which])
-        return lengths.astype(np.int32), rows.astype(np.int32)
+        lengths = [(length, first) for first, length in self.spans]
+        runs = sorted(set(lengths))
+        which = [runs.index(one) for one in lengths]
+        return np.array(runs, np.int32).reshape(-1, 2), np.array(which, np.int32)
+
+
+@dataclass(frozen=True, slots=True)
+class PartOfStrip:
+    """A part of a strip of packed rows, and what is asked of it.
+
+    It is looked at with ``halo`` rows around it, and as many pixels to both sides, so that what is
+    found does not depend on the cuts. Beyond the area the shape is taken to go on, so that a shape
+    cut by the border is not narrow because of the cut.
+
+    Attributes
+    ----------
+    area : the first column of the area, 0 .. 7, and the column past its last
+    before, after : so many of the ``halo`` rows above and below the part lie beyond the area
+    columns : the first byte of a row that is of the part, and the byte past its last
+    halo : at least three times ``steps``, and ``near``, and 2
+    disc, steps : what opens it, and how far what survives reaches: the disc's larger side
+    near : how far from ink gaps count; 0 where all of the shape does
+    ink : the shape is ink, not bare film
+    """
+
+    area: tuple[int, int]
+    before: int
+    after: int
+    columns: tuple[int, int]
+    halo: int
+    disc: Disc
+    steps: int
+    near: int
+    ink: bool
+
+    def loss(self, rows: UInt8Array, *, enough: int = 0) -> tuple[int, int]:
+        """How many pixels vanish, and how many count.
+
+        Where no more than ``enough`` vanish, that is all that is certain: some of those told may
+        be forgiven yet.
+
+        Parameters
+        ----------
+        rows : those of the part and of its surroundings that lie in the area, packed, uint8
+        """
+        loops = compiled()
+        if loops is None:
+            vanished, counted = RowWindow.of(rows, self).lost(enough=enough)
+            return count_pixels(vanished), counted
+        return loops.opening_loss(rows, self._question(rows), *self.disc.rows, enough, None)
+
+    def lost(self, rows: UInt8Array) -> UInt8Array:
+        """The pixels that vanish: the part's rows, packed, (rows, bytes) uint8 in whole words."""
+        loops = compiled()
+        if loops is None:
+            return packed_rows(RowWindow.of(rows, self).lost()[0])
+        left, right = self.columns
+        height = self.before + len(rows) + self.after - 2 * self.halo
+        packed = np.empty((height, (right - left + 7) // 8 * 8), np.uint8)
+        loops.opening_loss(rows, self._question(rows), *self.disc.rows, 0, packed)
+        return packed
+
+    def pieces(self, rows: UInt8Array, first: int, stride: int) -> tuple[Int64Array, Int64Array]:
+        """The pixels that vanish, in order, and those of them beside one that is left, be it at a
+        corner.
+
+        They are told by their numbers: ``first`` is the part's first pixel, and ``stride`` more the
+        one below it.
+        """
+        loops = compiled()
+        if loops is None:
+            vanished, touching = RowWindow.of(rows, self).pieces()
+            return _numbers(vanished, first, stride), _numbers(touching, first, stride)
+        question = self._question(rows)
+        found = loops.opening_pieces(rows, question, *self.disc.rows, first, stride)
+        pixels, beside = (np.frombuffer(some, np.int64) for some in found)
+        return pixels, beside
+
+    def _question(self, rows: UInt8Array) -> tuple[int, ...]:
+        """As the loops in C want it."""
+        beyond = (self.before, self.after)
+        reach = (self.halo, self.steps, self.near)
+        return (rows.shape[1], *self.area, *beyond, *self.columns, *reach, self.ink)
 
 
 @dataclass(frozen=True, slots=True)
 class RowWindow:
     """A part of a strip with its surroundings: one long row of words, the first pixel highest.
 
-    Beyond the area the shape is taken to go on, so that a shape cut by the border is not narrow
-    because of the cut. What runs over the end of one row comes out at the beginning of the next,
-    but no farther than the surroundings reach.
+    What runs over the end of one row comes out at the beginning of the next, but no farther than
+    the surroundings reach. This is the twin of ``kernels/opening.c``.
 
     Attributes
     ----------
@@ -71,44 +150,25 @@ class RowWindow:
     inside : 1 = in the area
     row : words of a row
     core : rows and words of a row that are the part itself
-    disc, steps : what opens it, and how far what survives reaches
-    near : how far from ink gaps count
+    of_strip : what the part is
     """
 
     shape: UInt64Array
     inside: UInt64Array
     row: int
     core: tuple[slice, slice]
-    disc: Disc
-    steps: int
-    near: int
+    of_strip: PartOfStrip
 
     @classmethod
-    def of(
-        cls,
-        rows: UInt8Array,
-        area: tuple[int, int],
-        *,
-        before: int,
-        after: int,
-        columns: tuple[int, int],
-        halo: int,
-        disc: Disc,
-        steps: int,
-        near: int,
-        ink: bool,
-    ) -> RowWindow:
-        """The window of some bytes (first, past the last) of the rows.
-
-        ``area`` are the first column of the area and the column past its last. ``before`` and
-        ``after`` of the ``halo`` rows around the strip lie beyond the area.
-        """
+    def of(cls, rows: UInt8Array, part: PartOfStrip) -> RowWindow:
+        """The window around a part, from the rows that :meth:`PartOfStrip.loss` takes."""
+        area, before, halo = part.area, part.before, part.halo
         beside = (halo + 63) // 64
         row_bytes = (area[1] + 7) // 8
-        left = columns[0]
-        words = (columns[1] - left + 7) // 8
+        left = part.columns[0]
+        words = (part.columns[1] - left + 7) // 8
         row = words + 2 * beside
-        inside = np.zeros((before + len(rows) + after, 8 * row), np.uint8)
+        inside = np.zeros((before + len(rows) + part.after, 8 * row), np.uint8)
         first, stop = max(0, left - 8 * beside), min(row_bytes, left + 8 * (words + beside))
         place = first - left + 8 * beside
         here = np.s_[before : before + len(rows), place : place + stop - first]
@@ -120,11 +180,11 @@ class RowWindow:
         bits = np.zeros_like(inside)
         bits[here] = rows[:, first:stop]
         shape, within = _words(bits), _words(inside)
-        if not ink:
+        if not part.ink:
             np.invert(shape, out=shape)
         shape |= ~within
         core = (slice(halo, len(inside) - halo), slice(beside, beside + words))
-        return cls(shape, within, row, core, disc, steps, near)
+        return cls(shape, within, row, core, part)
 
     def lost(self, *, enough: int = 0) -> tuple[UInt64Array, int]:
         """The part's pixels that vanish, (rows, words), and how many count.
@@ -133,7 +193,7 @@ class RowWindow:
         be forgiven yet.
         """
         counted = self.shape & self.inside
-        if self.near:
+        if self.of_strip.near:
             ink = ~self.shape & self.inside
             if not ink.any():  # as around most letters
                 return self._part(ink), 0
@@ -168,16 +228,7 @@ class RowWindow:
 
     def _opened(self) -> UInt64Array:
         """The part of the shape that the disc can sweep."""
-        loops = compiled()
-        if loops is None:
-            return self._opened_by_numpy()
-        lengths, rows = self.disc.rows
-        swept = np.empty_like(self.shape)
-        loops.disc_opening(self.shape, self.row, lengths, rows, swept)
-        return swept
-
-    def _opened_by_numpy(self) -> UInt64Array:
-        spans = self.disc.spans
+        spans = self.of_strip.disc.spans
         fits = np.full_like(self.shape, _ALL)
         worn = _spans(self.shape, {length for _, length in spans}, _left, np.bitwise_and)
         lines = {span: _left(worn[span[1]], span[0]) for span in set(spans)}
@@ -195,23 +246,9 @@ class RowWindow:
         return swept
 
     def _forgiven(self, kept: UInt64Array, counted: UInt64Array, enough: int) -> UInt64Array:
-        """``kept`` grown within the shape, by one pixel at each step, corners every second time.
-
-        ``kept`` may be changed.
-        """
-        loops = compiled()
-        if loops is None:
-            return self._forgiven_by_numpy(kept, counted, enough)
-        rows, words = self.core
-        part = (rows.start, rows.stop, words.start, words.stop)
-        loops.spread_within(kept, self.shape, self.row, part, counted, self.steps, enough)
-        return kept
-
-    def _forgiven_by_numpy(
-        self, kept: UInt64Array, counted: UInt64Array, enough: int
-    ) -> UInt64Array:
+        """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
         row = self.row
-        for step in range(self.steps):
+        for step in range(self.of_strip.steps):
             if count_pixels(counted & ~self._part(kept)) <= enough:
                 break
             sides = kept | _left(kept, 1)
@@ -229,8 +266,9 @@ class RowWindow:
 
     def _grown(self, bits: UInt64Array) -> UInt64Array:
         """All pixels within ``near`` rows and columns of a set pixel."""
-        side = 2 * self.near + 1
-        done = _left(_spans(bits, {side}, _right, np.bitwise_or)[side], self.near)
+        near = self.of_strip.near
+        side = 2 * near + 1
+        done = _left(_spans(bits, {side}, _right, np.bitwise_or)[side], near)
         reached = 1
         while reached < side:
             step = min(reached, side - reached)
@@ -238,7 +276,7 @@ class RowWindow:
             further[step * self.row :] |= done[: -step * self.row]
             done, reached = further, reached + step
         moved = np.zeros_like(done)
-        up = self.near * self.row
+        up = near * self.row
         moved[: done.size - up] = done[up:]
         return moved
 
@@ -251,6 +289,13 @@ def _words(rows: UInt8Array) -> UInt64Array:
 def packed_rows(words: UInt64Array) -> UInt8Array:
     """Rows of words as packed rows."""
     return np.ascontiguousarray(words).byteswap().view(np.uint8)
+
+
+def _numbers(words: UInt64Array, first: int, stride: int) -> Int64Array:
+    """The numbers of the pixels that are set in rows of words."""
+    row, column = np.nonzero(np.unpackbits(packed_rows(words), axis=1))
+    numbers: Int64Array = first + row * stride + column
+    return numbers
 
 
 def _left(bits: UInt64Array, count: int) -> UInt64Array:

@@ -11,8 +11,8 @@ from math import ceil, floor, inf
 
 import numpy as np
 
-from filmhand.arrays import UInt8Array
-from filmhand.mesh.bitmap.disc_opening import Disc, RowWindow, count_pixels, packed_rows
+from filmhand.arrays import Int64Array, UInt8Array
+from filmhand.mesh.bitmap.disc_opening import Disc, PartOfStrip
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
@@ -211,8 +211,9 @@ class InkShape:
         """
         if (disc_um, part) in self._lost:
             return self._lost[disc_um, part], 0
-        vanished, counted = self._window(disc_um, part).lost(enough=enough)
-        gone, more = count_pixels(vanished), counted - self._most[part]
+        of_strip, rows = self._part(disc_um, part)
+        gone, counted = of_strip.loss(rows, enough=enough)
+        more = counted - self._most[part]
         self._most[part] = counted
         if gone > enough or not enough:
             self._lost[disc_um, part] = gone
@@ -223,15 +224,22 @@ class InkShape:
 
         The last bytes may lie beyond the area; nothing is set in them.
         """
-        return packed_rows(self._window(disc_um, part).lost()[0])
+        of_strip, rows = self._part(disc_um, part)
+        return of_strip.lost(rows)
 
-    def pieces(self, disc_um: float, part: StrokePart) -> tuple[UInt8Array, UInt8Array]:
+    @property
+    def stride(self) -> int:
+        """Numbers of pixels a row, so many that no neighbor of one lies beyond its end."""
+        return self.width + 64
+
+    def pieces(self, disc_um: float, part: StrokePart) -> tuple[Int64Array, Int64Array]:
         """What the opening takes of a part, near ink or not, and what of it touches what it leaves.
 
-        Packed as :meth:`vanishing`.
+        Both are the numbers of pixels in order: ``stride`` times the row, and the column, counted
+        from the first bit of a row.
         """
-        vanished, touching = self._window(disc_um, part).pieces()
-        return packed_rows(vanished), packed_rows(touching)
+        of_strip, rows = self._part(disc_um, part)
+        return of_strip.pieces(rows, part[0] * self.stride + 8 * part[1], self.stride)
 
     def around(self, place: tuple[int, int], reach: tuple[int, int]) -> tuple[InkShape, int, int]:
         """The shape about a pixel (column, row), as far as ``reach`` across and down.
@@ -269,14 +277,14 @@ class InkShape:
                 ink = int(np.bitwise_count(some).sum(dtype=np.int64))
                 self._most[top, left] = ink if self.ink else 8 * some.size - ink
 
-    def _window(self, disc_um: float, part: StrokePart) -> RowWindow:
+    def _part(self, disc_um: float, part: StrokePart) -> tuple[PartOfStrip, UInt8Array]:
+        """What is asked of a part, and its rows with those around it."""
         across, down = (max(1, round(disc_um / side)) for side in self.resolution.pixel_um())
         steps = max(across, down)
         top, left = part
         halo = 3 * steps + self._near + 2
         first, stop = top - halo, min(self.height, top + _STRIP) + halo
-        return RowWindow.of(
-            self._read_rows(max(0, first), min(self.height, stop)),
+        of_strip = PartOfStrip(
             (self.skip, self.width),
             before=max(0, -first),
             after=max(0, stop - self.height),
@@ -287,11 +295,12 @@ class InkShape:
             near=self._near,
             ink=self.ink,
         )
+        return of_strip, self._read_rows(max(0, first), min(self.height, stop))
 
     def _read_rows(self, first: int, stop: int) -> UInt8Array:
         """The rows, which for the next part are often the same."""
         if self._rows is None or self._rows[:2] != (first, stop):
-            self._rows = (first, stop, self.read(first, stop))
+            self._rows = (first, stop, np.ascontiguousarray(self.read(first, stop)))
         return self._rows[2]
 
 

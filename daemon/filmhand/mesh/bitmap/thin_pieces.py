@@ -12,7 +12,7 @@ from math import atan2, ceil, hypot, pi
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt8Array
+from filmhand.arrays import BoolArray, Float64Array, Int64Array
 from filmhand.mesh.bitmap.labeling import joined_sets, label_strip
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPiece, ThinPieces
 from filmhand.mesh.bitmap.worst_places import disc_over
@@ -108,10 +108,8 @@ def _goes_on_as_point(shape: InkShape, piece: ThinPiece, limit_um: float) -> boo
     across, down = (ceil(reach_um / side) for side in shape.resolution.pixel_um())
     near, left, top = shape.around((piece.x_px, piece.y_px), (across, down))
     taken = np.zeros((near.height, near.width), np.bool_)
-    for row, byte in near.parts:
-        bits = np.unpackbits(near.pieces(wide_um, (row, byte))[0], axis=1)
-        bits = bits[: near.height - row, : near.width - 8 * byte]
-        taken[row : row + len(bits), 8 * byte : 8 * byte + bits.shape[1]] = bits
+    for part in near.parts:
+        taken[np.divmod(near.pieces(wide_um, part)[0], near.stride)] = True
     place = (piece.y_px - top, piece.x_px - left)
     if not taken[place]:
         return False
@@ -163,8 +161,8 @@ class PieceGatherer:
     def __init__(self, shape: InkShape, limit_um: float, *, shortest: float = _SHORTEST) -> None:
         self._shape, self._limit_um, self._shortest = shape, limit_um, shortest
         self._disc_um = disc_over(limit_um, shape.resolution)
-        # Keys of pixels: so many a row that no neighbor lies beyond its end.
-        self._row = shape.width + 64
+        # Keys of pixels: the shape's numbers.
+        self._row = shape.stride
         # The last row so far: its pixels, and whose they are of those that are open.
         self._last, self._owner = np.empty(0, np.int64), np.empty(0, np.int32)
         self._sums = np.empty((0, _SUMS))
@@ -182,21 +180,11 @@ class PieceGatherer:
 
     def _taken(self, top: int) -> tuple[Int64Array, Int64Array]:
         """Keys, in order, of the pixels taken of a strip, and of those that touch what is left."""
-        found: tuple[list[Int64Array], list[Int64Array]] = ([], [])
-        for part in self._shape.parts:
-            if part[0] == top:
-                for keys, taken in zip(found, self._shape.pieces(self._disc_um, part), strict=True):
-                    keys.append(self._keys(taken, part))
-        return np.sort(np.concatenate(found[0])), np.sort(np.concatenate(found[1]))
-
-    def _keys(self, taken: UInt8Array, part: tuple[int, int]) -> Int64Array:
-        # Few bytes are set: to look for them along one line takes a tenth of looking along two.
-        at = np.flatnonzero(taken != 0)
-        rows, columns = np.divmod(at, taken.shape[1])
-        which, bit = np.divmod(np.flatnonzero(np.unpackbits(taken.ravel()[at])), 8)
-        keys: Int64Array = (part[0] + rows[which]) * self._row
-        keys += 8 * (part[1] + columns[which]) + bit
-        return keys
+        parts = [
+            self._shape.pieces(self._disc_um, part) for part in self._shape.parts if part[0] == top
+        ]
+        every, touching = (np.sort(np.concatenate(keys)) for keys in zip(*parts, strict=True))
+        return every, touching
 
     def _add(self, keys: Int64Array, touching: Int64Array, last_row: int) -> list[FoundPiece]:
         """Join a strip's pixels to what is open, and give what is not open any more."""
