@@ -18,7 +18,7 @@ import tempfile
 from pathlib import Path
 
 PROFILE = Path(__file__).parents[2] / "profiles" / "a4.yaml"
-JOB = "import filmhand.worker.child, filmhand.pipeline.make"
+JOB = "import filmhand.worker.child, filmhand.pipeline.finished"
 
 
 def seconds(words: list[str], rounds: int) -> float:

@@ -19,6 +19,7 @@ from PIL import Image
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 from filmhand.worker.parent import WorkerLimits, run_in_worker
+from filmhand.worker.process import CHILD
 from filmhand.worker.sandbox import confine
 
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
@@ -69,7 +70,7 @@ def main() -> None:
         Image.linear_gradient("L").save(folder / "art.png", dpi=(72, 72))
         alone = statistics.median(shut_in(folder) for _ in range(rounds))
         print(f"shutting in: {1000 * alone:.1f} ms")
-        modules = ("free_child", "filmhand.worker.child")
+        modules = ("free_child", CHILD)
         took: dict[str, list[float]] = {module: [] for module in modules}
         one_job(folder, modules[0])  # keeps the tile
         for _ in range(rounds):

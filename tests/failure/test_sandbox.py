@@ -27,8 +27,9 @@ from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.job_process import examine_job_process, finding_of
 from filmhand.worker import sandbox, system_calls
 from filmhand.worker.fork_server import ForkServer
+from filmhand.worker.job_process import StartProcess
 from filmhand.worker.parent import WorkerLimits, run_in_worker
-from filmhand.worker.process import CHILD, StartProcess, start_fresh
+from filmhand.worker.process import CHILD, start_fresh
 from filmhand.worker.sandbox_trial import Reach
 
 HERE = Path(__file__).parent

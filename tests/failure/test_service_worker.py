@@ -16,6 +16,7 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, JobResult
 from filmhand.worker.fork_server import ForkServer
+from filmhand.worker.job_process import StartProcess
 from filmhand.worker.parent import (
     Interrupted,
     WorkerDied,
@@ -24,7 +25,7 @@ from filmhand.worker.parent import (
     Workers,
     run_in_worker,
 )
-from filmhand.worker.process import StartProcess, start_fresh
+from filmhand.worker.process import start_fresh
 
 Work = Callable[..., JobResult]
 HERE = Path(__file__).parent

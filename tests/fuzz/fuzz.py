@@ -124,7 +124,7 @@ def taste_all(folder: Path) -> None:
 
     answer_to = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    __import__("filmhand.pipeline.make")
+    __import__("filmhand.pipeline.finished")
     child.set_limits({"memory": MEMORY, "cpu_seconds": 10**6, "parent": os.getppid(), "threads": 1})
     for line in sys.stdin.buffer:
         question = json.loads(line)

@@ -77,8 +77,29 @@ def test_medians_and_numbers_once_each_do_without_the_module_for_masked_arrays()
     assert "numpy.ma" not in found
 
 
-def test_a_job_imports_what_an_ordinary_film_needs() -> None:
+def test_a_process_is_started_ahead_by_little() -> None:
+    found = imported("import filmhand.worker.ahead")
+    assert not found & {"pathlib", "typing", "filmhand.errors"}
+    assert len(found) <= 45, sorted(found)
+
+
+def test_art_is_opened_before_the_rest_of_the_program_is_there() -> None:
     found = imported("import filmhand.worker.child, filmhand.pipeline.make")
+    assert "filmhand.art.files.open_art" in found
+    later = {
+        "filmhand.pipeline.finished",
+        "filmhand.pipeline.record",
+        "filmhand.pipeline.render.render",
+        "filmhand.pipeline.verdict.judge",
+        "filmhand.page.proof",
+        "filmhand.film.write",
+    }
+    assert not found & later
+    assert len(found) <= 365, sorted(found)
+
+
+def test_a_job_imports_what_an_ordinary_film_needs() -> None:
+    found = imported("import filmhand.worker.child, filmhand.pipeline.finished")
     assert "filmhand.pipeline.render.render" in found
     assert not found & NETWORK
     assert not found & {"subprocess", "click", "numpy.ma", "numpy.testing", "numpy.random"}

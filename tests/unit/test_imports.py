@@ -232,7 +232,7 @@ TAKES_AWAY = {
     "service/station.py": {"rmtree"},
     "service/station_mark.py": {"unlink"},
     "pipeline/judged.py": {"unlink"},
-    "pipeline/make.py": {"unlink"},
+    "pipeline/finished.py": {"unlink"},
     "pipeline/trial/trial_sheet.py": {"unlink"},
     "pipeline/render/tile_cache.py": {"replace", "unlink"},
     "cli/make.py": {"replace"},

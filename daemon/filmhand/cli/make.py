@@ -41,8 +41,9 @@ from filmhand.values import dataclass
 from filmhand.worker import ahead
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer
+from filmhand.worker.job_process import StartProcess
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
-from filmhand.worker.process import CHILD, FreshProcess, StartProcess, start_fresh
+from filmhand.worker.process import CHILD, FreshProcess, start_fresh
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

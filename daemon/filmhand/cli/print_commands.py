@@ -65,7 +65,7 @@ def printer_documents(film: Path, folder: Path) -> dict[str, Path]:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as for `measure`
     from filmhand.film.read import read_film  # noqa: PLC0415
     from filmhand.film.write import verify_film, write_films  # noqa: PLC0415
-    from filmhand.pipeline.make import DOCUMENTS  # noqa: PLC0415
+    from filmhand.pipeline.finished import DOCUMENTS  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
         bits, dpi = read_film(film, Path(scratch))

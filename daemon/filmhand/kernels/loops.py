@@ -7,6 +7,8 @@ import os
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol, cast
 
+from filmhand.kernels.plain import PLAIN
+
 if TYPE_CHECKING:  # who only asks which loops run loads no array library
     from filmhand.arrays import (
         BoolArray,
@@ -19,9 +21,6 @@ if TYPE_CHECKING:  # who only asks which loops run loads no array library
         UInt32Array,
         UInt64Array,
     )
-
-PLAIN = "FILMHAND_PLAIN"
-"""The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
 
 # Numbers of bare film and ink; then arrays of int32, or of bytes for truth, as label.c tells.
 _Pair = tuple[bytes, bytes]

@@ -30,28 +30,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class WishedPage:
-    """One page of art, and what is wished for it.
-
-    Attributes
-    ----------
-    request : the job; its own profile is not read
-    profile : what to make, with the ticket's wishes in place
-    ticket : what else the ticket says
-    art_sha256 : of the art's file, for the record
-    page : which one, from 0
-    pages : how many of the art the job makes
-    """
-
-    request: JobRequest
-    profile: Profile
-    ticket: Ticket
-    art_sha256: str
-    page: int = 0
-    pages: int = 1
-
-
-@dataclass(frozen=True, slots=True)
 class Warned:
     """A warning as notes, pages and messages tell it, and as the proof does.
 

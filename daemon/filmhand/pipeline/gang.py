@@ -11,25 +11,26 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
-from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
-from filmhand.pipeline.label import art_lines, sheet_lines
-from filmhand.pipeline.make import (
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.finished import (
     asked_for,
-    chosen_pages,
     draw_mark,
     draw_marks,
     draw_proof,
     print_work,
-    wished,
     write_formats,
 )
+from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page
+from filmhand.pipeline.label import art_lines, sheet_lines
+from filmhand.pipeline.make import chosen_pages, wished
 from filmhand.pipeline.make_words import SharesNoSheet
+from filmhand.pipeline.opening import screen_and_tile
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import STRIP, AreaOfSheet
 from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket

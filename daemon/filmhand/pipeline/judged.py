@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import lru_cache
 from pathlib import Path
 
 from filmhand.art.analysis.classify import ArtKind
@@ -13,29 +12,25 @@ from filmhand.art.files.open_art import Art
 from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import load_codecs
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
+from filmhand.pipeline.opening import ReadPage, read_page
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.readings.measured_press import reading_warnings
 from filmhand.pipeline.render.art_repairs import begin_look, repair_drawing
-from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import begin_plan, open_mask, render_art
-from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.size_note import size_note
-from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.render.treatment import begin_trial, treatment
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan
-from filmhand.profile.model import Profile
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
-from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
-from filmhand.speaking_pool import SpareThread, SpeakingPool
+from filmhand.speaking_pool import SpareThread
 from filmhand.values import dataclass
 
 
@@ -48,8 +43,8 @@ class JudgedFilm:
     counted: CountedFilm
 
 
-def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
-    """Read one page, choose its treatment and lay it out.
+def open_page(wished: WishedPage, *, read: ReadPage | None = None) -> tuple[FilmInWork, Art]:
+    """Read one page if that has not been done, choose its treatment and lay it out.
 
     Raises
     ------
@@ -57,13 +52,9 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         where the art cannot be read or placed
     """
     request, profile, ticket = wished.request, wished.profile, wished.ticket
-    with SpeakingPool(1) as aside:
-        # The screen follows from the profile alone, so it is made while the art is read.
-        ready = aside.submit(screen_and_tile, profile, request.tiles)
-        # What writes the film is loaded meanwhile; whoever writes it tells what is wrong with it.
-        aside.submit(load_codecs, profile.write)
-        art, kept, repaired = open_kept(request, profile, page=wished.page)
-        screen, tile = ready.result()
+    read = read or read_page(wished)
+    art, kept, repaired = read.take_art(), read.kept, read.repaired
+    screen, tile = read.screen, read.tile
     judgment: list[str] = []
     reminders: list[str] = []
     before, seen = art.coded, seen_small(art.coded)
@@ -129,13 +120,16 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
 
 
 @contextmanager
-def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> Iterator[JudgedFilm]:
+def judged_bits(
+    wished: WishedPage, sheet: Path, *, at: Box | None = None, read: ReadPage | None = None
+) -> Iterator[JudgedFilm]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
     Parameters
     ----------
     sheet : where the bits are kept meanwhile
     at : where on the sheet the art lies, if not where it would lie alone
+    read : the page, if it has been read already
 
     Raises
     ------
@@ -143,7 +137,7 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
         where the art gets no film by this profile;
         :class:`~filmhand.pipeline.verdict.refusals.CheckFailed` where one of the checks says so
     """
-    work, art = open_page(wished)
+    work, art = open_page(wished, read=read)
     if at is not None:
         work.layout = replace(work.layout, art=at)
     layout = work.layout
@@ -164,14 +158,3 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
             yield JudgedFilm(work, bits, counted)
     finally:
         sheet.unlink(missing_ok=True)
-
-
-@lru_cache(maxsize=1)
-def screen_and_tile(
-    profile: Profile, tiles: Path | None
-) -> tuple[ScreenPlan | None, ThresholdTile | None]:
-    """The screen of a profile with its tile; None of both where all art is line art."""
-    if profile.art.treat is Treat.LINE:
-        return None, None
-    screen = plan_screen(profile)
-    return screen, tile_of(screen, tiles)

@@ -7,7 +7,6 @@ told with its job; one that gets none is ended.
 from __future__ import annotations
 
 import contextlib
-from pathlib import Path
 
 from filmhand.worker.process import FreshProcess, fresh_process
 
@@ -17,7 +16,7 @@ _waiting: list[FreshProcess] = []
 def start_ahead() -> None:
     """Start it; where that fails, none waits, and whoever starts the next one is told why."""
     with contextlib.suppress(OSError):
-        _waiting.append(fresh_process(Path("/")))
+        _waiting.append(fresh_process("/"))
 
 
 def take_waiting() -> FreshProcess | None:

@@ -1,6 +1,6 @@
 """The child's side of a worker: limits and bounds first, then the films, then the answer.
 
-Run as ``python -m filmhand.worker.child``; see :mod:`filmhand.worker.parent`.
+:mod:`filmhand.worker.job` is the program that runs this; see :mod:`filmhand.worker.parent`.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from typing import BinaryIO
 
 from filmhand.errors import (
     EnvironmentTrouble,
+    NotLoaded,
     Refused,
     needs_too_large_a_file,
     needs_too_much_memory,
@@ -65,8 +66,9 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
     answer_to = os.dup(1)
     os.dup2(2, 1)  # a library that prints must not spoil the answer
     if make is None:
-        # Loaded while the parent still puts the request together; nothing is decoded before the
-        # limits stand. All of it stays, so nothing is to be collected, neither now nor later.
+        # What opens art is loaded while the parent still puts the request together, and the rest
+        # while the art is decoded (pipeline/opening.py); nothing is decoded before the limits
+        # stand. All of it stays, so nothing is to be collected, neither now nor later.
         gc.disable()
         importlib.import_module("filmhand.pipeline.make")
         gc.freeze()
@@ -129,11 +131,16 @@ def set_limits(question: Json) -> None:
 
 
 def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
-    """The answer as JSON: ok, refused, environment or bug."""
+    """The answer as JSON: ok, refused, environment or bug.
+
+    Raises NotLoaded, which ends this process as it does where what opens art cannot be loaded.
+    """
     try:
         return {"ok": make(question)}
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
+    except NotLoaded:
+        raise
     except MemoryError:
         too_much = needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
         return {"refused": refusal_to_json(too_much)}
@@ -188,7 +195,7 @@ def _keep_tiles(requests: list[JobRequest]) -> None:
 
     No art nor ticket has been read by then, so what lies there for other jobs is sound.
     """
-    from filmhand.pipeline.judged import screen_and_tile  # noqa: PLC0415
+    from filmhand.pipeline.opening import screen_and_tile  # noqa: PLC0415
 
     for request in requests:
         if request.tiles is not None and not request.is_scan:
@@ -233,10 +240,3 @@ def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
 
             return answer_of_exposure(requests[0], question)
     raise ValueError(f"no task {question['task']!r}")
-
-
-if __name__ == "__main__":
-    code = answer_parent()
-    sys.stderr.flush()
-    # The answer is given; taking a large heap apart would only keep the film waiting.
-    os._exit(code)

@@ -27,7 +27,8 @@ from pathlib import Path
 from typing import IO
 
 from filmhand.worker.forked import RECORD
-from filmhand.worker.process import CHILD, JobProcess, kill_group, start_fresh, surroundings
+from filmhand.worker.job_process import JobProcess
+from filmhand.worker.process import CHILD, kill_group, start_fresh, surroundings
 
 SERVER = "filmhand.worker.forked"
 _MOST_JOBS = 50  # forks of one process

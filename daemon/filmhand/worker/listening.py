@@ -12,7 +12,7 @@ from functools import partial
 from typing import IO
 
 from filmhand.request import TellProgress
-from filmhand.worker.process import JobProcess
+from filmhand.worker.job_process import JobProcess
 from filmhand.worker.wire import progress_from_json
 
 _STDERR_BYTES = 64 * 1024

@@ -22,8 +22,9 @@ from filmhand.language import spoken
 from filmhand.profile.model import Profile
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
 from filmhand.values import dataclass
+from filmhand.worker.job_process import JobProcess, StartProcess
 from filmhand.worker.listening import listen
-from filmhand.worker.process import CHILD, JobProcess, StartProcess, start_fresh
+from filmhand.worker.process import CHILD, start_fresh
 from filmhand.worker.wire import (
     Json,
     gang_from_json,

@@ -1,6 +1,8 @@
-"""The process of one job as its parent sees it, and how a fresh one is started.
+"""How a fresh process is started for a job.
 
-:mod:`filmhand.worker.fork_server` has the other kind, a fork of a process that is warm.
+:mod:`filmhand.worker.fork_server` has the other kind, a fork of a process that is warm. Whatever
+this module loads, a process that is started ahead waits for (:mod:`filmhand.worker.ahead`): so it
+does without ``pathlib`` and ``typing``, which take as long as it takes to start a process.
 """
 
 from __future__ import annotations
@@ -10,13 +12,15 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
-from pathlib import Path
-from typing import IO, Protocol
 
-from filmhand.kernels.loops import PLAIN
+from filmhand.kernels.plain import PLAIN
 
-CHILD = "filmhand.worker.child"
+TYPE_CHECKING = False  # as of typing; type checkers take it for true
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+CHILD = "filmhand.worker.job"
 # The heap in large pages where the system has them for who asks: half as many faults, and a few MiB
 # more (The GNU C Library, Memory Allocation Tunables; libraries before 2.35 pass it over).
 _LARGE_PAGES = "glibc.malloc.hugetlb=1"
@@ -24,59 +28,6 @@ _PASSED_ON = (
     *("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT"),
     PLAIN,
 )
-
-
-class JobProcess(Protocol):
-    """A process in a session of its own, with three pipes."""
-
-    @property
-    def pid(self) -> int:
-        """Its number, which is also that of its process group."""
-
-    @property
-    def parent(self) -> int:
-        """The number of the process that it must not outlive."""
-
-    @property
-    def returncode(self) -> int | None:
-        """Its exit code, or below zero the number of the signal that ended it.
-
-        None as long as its end has not been seen here.
-        """
-
-    @property
-    def stdin(self) -> IO[bytes] | None:
-        """What is written here it reads."""
-
-    @property
-    def stdout(self) -> IO[bytes] | None:
-        """Its answer."""
-
-    @property
-    def stderr(self) -> IO[bytes] | None:
-        """All else that it says."""
-
-    def poll(self) -> int | None:
-        """The exit code, if it has ended."""
-
-    def wait(self, timeout: float) -> int:
-        """The exit code; raises subprocess.TimeoutExpired if it has not ended by then."""
-
-    def kill_group(self) -> None:
-        """End it and all that it started, if anything of it still runs."""
-
-    def reap(self) -> None:
-        """See the end of one that has been ended."""
-
-
-class StartProcess(Protocol):
-    """How the process of a job is started."""
-
-    def __call__(self, folder: Path, *, module: str = CHILD) -> JobProcess:
-        """Run a module as a program in a folder, which is also its place for temporary files.
-
-        Raises EnvironmentTrouble where this computer cannot start another process.
-        """
 
 
 class FreshProcess(subprocess.Popen[bytes]):
@@ -99,22 +50,22 @@ class FreshProcess(subprocess.Popen[bytes]):
 def start_fresh(
     folder: Path, *, module: str = CHILD, arguments: Sequence[str] = ()
 ) -> FreshProcess:
-    """Start an interpreter of its own for a job; as :class:`StartProcess`.
+    """Start an interpreter of its own for a job; as
+    :class:`~filmhand.worker.job_process.StartProcess`.
 
     ``arguments`` are those of the program.
     """
     try:
         return fresh_process(folder, module=module, arguments=arguments)
     except OSError as error:
-        # Whatever this module loads, a process that is started ahead waits for.
-        from filmhand.errors import EnvironmentTrouble  # noqa: PLC0415
-        from filmhand.worker.worker_words import WorkerWord  # noqa: PLC0415
+        from filmhand.errors import EnvironmentTrouble  # noqa: PLC0415 - see above
+        from filmhand.worker.worker_words import WorkerWord  # noqa: PLC0415 - see above
 
         raise EnvironmentTrouble(WorkerWord.NOT_STARTED.say(why=error.strerror)) from error
 
 
 def fresh_process(
-    folder: Path, *, module: str = CHILD, arguments: Sequence[str] = ()
+    folder: Path | str, *, module: str = CHILD, arguments: Sequence[str] = ()
 ) -> FreshProcess:
     """As :func:`start_fresh`; raises OSError where this computer cannot."""
     return FreshProcess(
@@ -131,7 +82,7 @@ def fresh_process(
 def surroundings() -> dict[str, str]:
     """The environment of a job's process: nothing but what Python and its libraries go by."""
     passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
-    here = str(Path(__file__).resolve().parent.parent.parent)
+    here = os.path.realpath(__file__).rsplit(os.sep, 3)[0]  # the folder that filmhand lies in
     search = [here, *filter(None, [passed.get("PYTHONPATH")])]
     return passed | {
         "PYTHONPATH": os.pathsep.join(search),

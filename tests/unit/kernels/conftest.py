@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.kernels.loops import PLAIN, compiled
+from filmhand.kernels.loops import compiled
+from filmhand.kernels.plain import PLAIN
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from PIL import Image, ImageDraw
 from filmhand.art.analysis import classify
 from filmhand.art.repair.descreen import find_earlier_screen
 from filmhand.errors import Reason, Refused
-from filmhand.pipeline import make
+from filmhand.pipeline import finished
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render import art_repairs
 from filmhand.profile.read.load import read_profile
@@ -150,13 +150,13 @@ def cut_out():
 @pytest.mark.parametrize("treat", ["tone", "line"])
 def test_clear_takes_islands_away_and_the_proof_is_told(tmp_path, monkeypatch, treat):
     told = {}
-    real = make.write_proof
+    real = finished.write_proof
 
     def proof(*args, **more):
         told.update(more)
         real(*args, **more)
 
-    monkeypatch.setattr(make, "write_proof", proof)
+    monkeypatch.setattr(finished, "write_proof", proof)
     art = saved(cut_out(), tmp_path / "cut.png")
     more = f"art: {{treat: {treat}}}\ntone: {{dropout: 8, endpoints: off}}\n"
     record = record_of(art, tmp_path, more)

@@ -118,7 +118,7 @@ def test_every_page_of_a_document_is_a_film(tmp_path):
 
 def test_nothing_of_the_addition_is_loaded_for_a_plain_job():
     code = (
-        "import sys, filmhand.pipeline.make\n"
+        "import sys, filmhand.pipeline.finished\n"
         "extra = {'pypdfium2', 'resvg_py', 'pyvips', 'pillow_heif', 'filmhand.art.drawings.svg'}\n"
         "sys.exit(', '.join(sorted(extra & set(sys.modules))) or 0)"
     )

@@ -13,7 +13,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.table import read_mesh
-from filmhand.pipeline import make
+from filmhand.pipeline import finished
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.measure import measure_film
 from filmhand.pipeline.verdict.judge import worst_places_phrase
@@ -90,13 +90,13 @@ def test_a_refusal_says_where_its_strokes_are(tmp_path):
 
 def test_made_all_the_same_the_note_tells_and_the_proof_circles_them(tmp_path, monkeypatch):
     seen = {}
-    real = make.write_proof
+    real = finished.write_proof
 
     def proof(*args, **wishes):
         seen.update(wishes)
         return real(*args, **wishes)
 
-    monkeypatch.setattr(make, "write_proof", proof)
+    monkeypatch.setattr(finished, "write_proof", proof)
     film = film_of(drawing(tmp_path), tmp_path, ticket="anyway: true\n")
     note = next(note for note in film.record["notes"] if "worst at" in note)
     assert [(round(x / 300 * 25.4), round(y / 300 * 25.4)) for x, y in seen["circled"]][

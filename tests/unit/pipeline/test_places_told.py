@@ -13,7 +13,7 @@ from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits
-from filmhand.pipeline import make
+from filmhand.pipeline import finished
 from filmhand.pipeline.render import render
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import AreaOfSheet
@@ -31,9 +31,9 @@ WORST = [WorstPlace(111, 222, 80.0, Feature.STROKE), WorstPlace(333, 444, 90.0, 
 def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness=None):
     told = {}
     monkeypatch.setattr(
-        make, "write_proof", lambda bits, path, **rest: told.update(rest, path=path)
+        finished, "write_proof", lambda bits, path, **rest: told.update(rest, path=path)
     )
-    monkeypatch.setattr(make, "conditions_of", lambda profile: ("conditions", profile.name))
+    monkeypatch.setattr(finished, "conditions_of", lambda profile: ("conditions", profile.name))
     cleared = ClearedBackground(
         np.ones((2, 2), np.bool_), None, islands=[(1000, 2000), (1100, 2100)]
     )
@@ -46,7 +46,7 @@ def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness
         treated=treated,
     )
     counted = CountedFilm(None, None, SpottedOut(places=[(1, 2), (30, 40)]), worst, likeness)
-    assert make.draw_proof(work, None, counted, "-x", "words") == told.pop("path")
+    assert finished.draw_proof(work, None, counted, "-x", "words") == told.pop("path")
     return told, cleared
 
 
@@ -86,7 +86,7 @@ def test_of_a_joined_film_each_part_tells_the_places_that_it_shows():
     )
     judged = SimpleNamespace(counted=counted, work=SimpleNamespace(area=AREA))
     # The part begins 10 right and 20 down of the art's corner, and is 20 wide.
-    there = make._spotted_there(judged, Box(110, 220, 20, 30))
+    there = finished._spotted_there(judged, Box(110, 220, 20, 30))
     assert there == SpottedOut(1, 2, 3, 4, 5, [(0, 0), (19, 0)])
 
 

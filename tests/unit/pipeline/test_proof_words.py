@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.pipeline import make
+from filmhand.pipeline import finished
+from filmhand.pipeline.make import make_films
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 
@@ -26,7 +27,7 @@ write: png
 def words_of(tmp_path, monkeypatch):
     """words_of(art, …): the words of the proof and the lines of the label."""
     said = {}
-    real_label = make.label_lines
+    real_label = finished.label_lines
 
     def proof(bits, path, **told):
         said["words"] = told["words"]
@@ -36,8 +37,8 @@ def words_of(tmp_path, monkeypatch):
         said["label"] = real_label(*args, **more)
         return said["label"]
 
-    monkeypatch.setattr(make, "write_proof", proof)
-    monkeypatch.setattr(make, "label_lines", label)
+    monkeypatch.setattr(finished, "write_proof", proof)
+    monkeypatch.setattr(finished, "label_lines", label)
 
     def make_film(art, more="", *, ticket=None, **asked):
         for part in ("out", "scratch"):
@@ -52,7 +53,7 @@ def words_of(tmp_path, monkeypatch):
             tmp_path / "art.png", "art.png", profile, tmp_path / "out", tmp_path / "scratch",
             ticket=path, **asked,
         )  # fmt: skip
-        made = make.make_films(request)
+        made = make_films(request)
         return said["words"], said["label"], made.films
 
     return make_film

@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from filmhand.mesh.checks import Check, CheckName, Verdict
-from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.verdict import remedies
 from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on, where_it_passes
 from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.pipeline.verdict.ways_to_ask import ProfileChange, how_to_ask, name_asking
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.ticket.ticket import read_ticket, wished_by_name

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -31,7 +30,7 @@ def test_whoever_has_a_job_takes_the_process_that_waits() -> None:
 def test_one_that_nobody_took_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     started: list[process.FreshProcess] = []
 
-    def start(folder: Path) -> process.FreshProcess:
+    def start(folder: str) -> process.FreshProcess:
         started.append(process.fresh_process(folder))
         return started[-1]
 
@@ -43,7 +42,7 @@ def test_one_that_nobody_took_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_where_none_can_be_started_none_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    def no_more(folder: Path) -> process.FreshProcess:
+    def no_more(folder: str) -> process.FreshProcess:
         raise BlockingIOError(11, "Resource temporarily unavailable")
 
     monkeypatch.setattr(ahead, "fresh_process", no_more)

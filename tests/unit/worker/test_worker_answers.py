@@ -48,7 +48,7 @@ class Bank:
             child, "confine", lambda read, write: self.order.append((set(read), set(write)))
         )
         monkeypatch.setattr(
-            "filmhand.pipeline.judged.screen_and_tile",
+            "filmhand.pipeline.opening.screen_and_tile",
             lambda profile, tiles: self.order.append(("tile", tiles)),
         )
 
@@ -187,7 +187,7 @@ def test_as_a_program_it_answers_and_ends_at_once(
 
     def program(make: Any) -> int:
         with pytest.raises(Stop):
-            runpy.run_module("filmhand.worker.child", run_name="__main__")
+            runpy.run_module("filmhand.worker.job", run_name="__main__")
         return 5
 
     monkeypatch.setattr(child, "answer_parent", program)

@@ -8,7 +8,7 @@ from pathlib import Path
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
-from filmhand.pipeline.make import draw_mark
+from filmhand.pipeline.finished import draw_mark
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Box

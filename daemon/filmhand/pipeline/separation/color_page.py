@@ -11,7 +11,6 @@ from filmhand.art.crop_window import CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote
 from filmhand.art.drawings.vector import drawn_once
 from filmhand.art.files.file_types import FileType
-from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
 from filmhand.pipeline.render.size_note import size_note
@@ -21,6 +20,7 @@ from filmhand.pipeline.separation.planning.wanted_inks import codes_of, known_in
 from filmhand.pipeline.separation.plates.own_plates import OwnPlates, pages_for, plates_for
 from filmhand.pipeline.separation.plates.plates_to_films import print_of_plates
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile, RepairWishes, ToneWishes
 from filmhand.profile.terms import Automatic, OnScreened
 from filmhand.sheet.layout import Layout

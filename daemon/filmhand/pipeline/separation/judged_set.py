@@ -16,7 +16,7 @@ from filmhand.ink.color_table import ColorTable
 from filmhand.ink.mixing import PrintModel
 from filmhand.ink.solids import with_solids
 from filmhand.ink.solving import InkRules
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.judged import JudgedFilm
@@ -63,6 +63,7 @@ from filmhand.pipeline.separation.set_notes import tell_of_set
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan
 from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step

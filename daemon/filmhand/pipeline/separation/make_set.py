@@ -12,8 +12,8 @@ from filmhand.ink.cielab import lab_to_srgb
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof_page import ProofWords
 from filmhand.page.set_proof import SmallFilm, small_light, write_set_proof
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
-from filmhand.pipeline.make import finished_film, page_number
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.finished import finished_film
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.separation.color_page import open_color_page
 from filmhand.pipeline.separation.judged_set import FilmFailed, JudgedSet, judged_set
@@ -21,6 +21,7 @@ from filmhand.pipeline.separation.planning.set_plan import separation_record
 from filmhand.pipeline.separation.planning.wanted_inks import known_inks
 from filmhand.pipeline.separation.plates.own_plates import pages_for
 from filmhand.pipeline.separation.set_words import SetCount, SetFact
+from filmhand.pipeline.wished_page import WishedPage, page_number
 from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, FinishedSet, JobRequest
 

@@ -11,7 +11,6 @@ import time
 from dataclasses import replace
 
 from filmhand.errors import Refused
-from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.separation.color_page import open_color_page
 from filmhand.pipeline.separation.judged_set import FilmFailed, judged_set, named_after_ink
 from filmhand.pipeline.separation.planning.set_plan import FilmOfSet
@@ -25,6 +24,7 @@ from filmhand.pipeline.verdict.remedies import (
     has_thin_pieces,
 )
 from filmhand.pipeline.verdict.ways_to_ask import ProfileChange, how_to_ask, setting_text
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 
 _OF_INK = {("lpi",), ("mesh",), ("angle",)}

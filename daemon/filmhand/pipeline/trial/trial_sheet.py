@@ -24,10 +24,11 @@ from filmhand.mesh.bitmap.components import Components
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.job_limits import check_file, check_time
-from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
+from filmhand.pipeline.judged import JudgedFilm, open_page
+from filmhand.pipeline.opening import screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.strips import STRIP, AreaOfSheet, CutRows
@@ -36,6 +37,7 @@ from filmhand.pipeline.trial.trial_words import TrialCaption, TrialNote
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan
 from filmhand.pipeline.verdict.ways_to_ask import name_asking
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
 from filmhand.profile.ticket.wishes import name_without

@@ -15,13 +15,14 @@ from math import ceil, floor
 from filmhand.errors import Reason, Refused
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
-from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.judged import judged_bits
 from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.pipeline.verdict.refusals import SMALLEST_OFFERED_MM, CheckFailed
 from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.pipeline.verdict.ways_to_ask import ProfileChange, how_to_ask
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Automatic, Fit

@@ -6,8 +6,8 @@ import json
 from collections.abc import Mapping
 
 from filmhand.errors import Refused
-from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.verdict.verdict_words import OfferWord
+from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 from filmhand.profile.read.document import Path
 from filmhand.profile.ticket.brackets import LONGEST_NAME, with_brackets

@@ -21,7 +21,8 @@ from filmhand.disk import atomic, file_names
 from filmhand.disk.folders import OUTPUTS, Folders, is_network, resolved
 from filmhand.disk.free_space import space_of
 from filmhand.errors import EnvironmentTrouble
-from filmhand.kernels.loops import PLAIN, compiled, is_plain
+from filmhand.kernels.loops import compiled, is_plain
+from filmhand.kernels.plain import PLAIN
 from filmhand.peers import survey
 from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor.cluster import examine_cluster

@@ -12,7 +12,7 @@ from PIL import Image
 
 from filmhand.errors import Reason, Refused
 from filmhand.ink.cielab import srgb_to_lab
-from filmhand.pipeline import make as pipeline_make
+from filmhand.pipeline import finished as pipeline_finished
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.separation.geometry import filled_films
 from filmhand.profile.read.load import read_profile
@@ -281,13 +281,13 @@ def test_all_inks_that_print_nothing_are_found_at_once(make, flag, monkeypatch):
 )
 def test_inks_meet_at_half_whatever_threshold_a_profile_has(make, flag, monkeypatch, base):
     labels = []
-    told = pipeline_make.label_lines
+    told = pipeline_finished.label_lines
 
     def noted(*args, **more):
         labels.append(" ".join(told(*args, **more)))
         return told(*args, **more)
 
-    monkeypatch.setattr(pipeline_make, "label_lines", noted)
+    monkeypatch.setattr(pipeline_finished, "label_lines", noted)
     made = make(flag, base=base)
     assert [int(art_of(made, k).sum()) for k in range(3)] == [60_000, 50_000, 10_000]
     assert len(labels) == 3 and all("threshold 50 %" in label for label in labels)
