@@ -32,16 +32,39 @@ static inline uint64_t first_bit_highest(uint64_t word)
 #endif
 }
 
+/* The same with the first pixel as its lowest bit. */
+static inline uint64_t first_bit_lowest(uint64_t word)
+{
+#if defined(__BYTE_ORDER__) && __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+    word = (word >> 8 & 0x00FF00FF00FF00FFu) | (word & 0x00FF00FF00FF00FFu) << 8;
+    word = (word >> 16 & 0x0000FFFF0000FFFFu) | (word & 0x0000FFFF0000FFFFu) << 16;
+    word = word >> 32 | word << 32;
+#endif
+    word = (word >> 1 & 0x5555555555555555u) | (word & 0x5555555555555555u) << 1;
+    word = (word >> 2 & 0x3333333333333333u) | (word & 0x3333333333333333u) << 2;
+    return (word >> 4 & 0x0F0F0F0F0F0F0F0Fu) | (word & 0x0F0F0F0F0F0F0F0Fu) << 4;
+}
+
 static inline int leading_zeros(uint64_t word)
 {
 #if defined(__GNUC__)
     return __builtin_clzll(word);
 #else
     int count = 0;
-    while (!(word >> 63)) {
-        word <<= 1;
+    for (; !(word >> 63); word <<= 1)
         count++;
-    }
+    return count;
+#endif
+}
+
+static inline int trailing_zeros(uint64_t word)
+{
+#if defined(__GNUC__)
+    return __builtin_ctzll(word);
+#else
+    int count = 0;
+    for (; !(word & 1); word >>= 1)
+        count++;
     return count;
 #endif
 }

@@ -30,6 +30,9 @@
 #include <stdlib.h>
 
 enum { INK = 1, CUT = 2, OPEN = 4 };
+/* How many numbers the runs of a row may have room for more than it has pixels: see there. */
+enum { BESIDE = 16 };
+#define LAST_BIT (UINT64_C(1) << 63)
 enum { LARGE = 0, SMALL_CLOSED = 1, SMALL_OPEN = 2 };
 
 /* A list of whole numbers that grows. */
@@ -64,16 +67,23 @@ typedef struct {
     size_t opened;
 } Strip;
 
+static int make_room_for(List *list, size_t more)
+{
+    if (list->room - list->count >= more)
+        return 1;
+    size_t room = 2 * list->room + more + 1024;
+    int32_t *at = realloc(list->at, room * sizeof(int32_t));
+    if (at == NULL)
+        return 0;
+    list->at = at;
+    list->room = room;
+    return 1;
+}
+
 static int add(List *list, int32_t value)
 {
-    if (list->count == list->room) {
-        size_t room = list->room ? 2 * list->room : 1024;
-        int32_t *at = realloc(list->at, room * sizeof(int32_t));
-        if (at == NULL)
-            return 0;
-        list->at = at;
-        list->room = room;
-    }
+    if (!make_room_for(list, 1))
+        return 0;
     list->at[list->count++] = value;
     return 1;
 }
@@ -83,49 +93,58 @@ static int add_run(List *list, int32_t component, int32_t row, int32_t start, in
     return add(list, component) && add(list, row) && add(list, start) && add(list, stop);
 }
 
-static int add_component(Strip *strip, uint8_t flags)
+/* Room for so many components more. */
+static int make_room_for_components(Strip *strip, size_t more)
 {
-    size_t number = strip->parent.count;
-    if (number == strip->flags_room) {
-        size_t room = number ? 2 * number : 1024;
-        uint8_t *grown = realloc(strip->flags, room);
-        if (grown == NULL)
-            return 0;
-        strip->flags = grown;
-        strip->flags_room = room;
-    }
-    strip->flags[number] = flags;
-    return add(&strip->parent, (int32_t)number) && add(&strip->area, 0);
+    if (!make_room_for(&strip->parent, more) || !make_room_for(&strip->area, more))
+        return 0;
+    if (strip->flags_room >= strip->parent.room)
+        return 1;
+    uint8_t *grown = realloc(strip->flags, strip->parent.room);
+    if (grown == NULL)
+        return 0;
+    strip->flags = grown;
+    strip->flags_room = strip->parent.room;
+    return 1;
 }
 
-/* Where the runs of a row begin, with the row's width after the last; how many there are. */
-static Py_ssize_t cut_into_runs(Strip *strip, Py_ssize_t y, int32_t *starts, int *first_color)
+/* Where the runs of a row begin, with the row's width after the last, and then what no run reaches;
+   how many there are. */
+WIDE static Py_ssize_t cut_into_runs(const Strip *strip, Py_ssize_t y, int32_t *starts,
+                                     int *first_color)
 {
-    Py_ssize_t end = strip->skip + strip->width;
-    Py_ssize_t words = (end + 63) / 64, count = 0;
+    Py_ssize_t skip = strip->skip, end = skip + strip->width;
+    Py_ssize_t words = (end + 63) / 64;
+    int32_t *next = starts;
     /* The line has room for whole words, and 0 in what lies beyond the row. */
     memcpy(strip->line, strip->rows + y * strip->row_bytes, (size_t)strip->row_bytes);
     uint64_t carried = 0;
-    starts[count++] = 0;
+    *next++ = 0;
     for (Py_ssize_t k = 0; k < words; k++) {
-        uint64_t word = first_bit_highest(strip->line[k]);
-        uint64_t changes = word ^ (word >> 1 | carried << 63);
-        carried = word & 1;
+        uint64_t word = first_bit_lowest(strip->line[k]);
+        uint64_t changes = word ^ (word << 1 | carried);
+        carried = word >> 63;
         if (k == 0) {
-            *first_color = (int)(word >> (63 - strip->skip) & 1);
-            changes &= UINT64_MAX >> strip->skip >> 1;
+            *first_color = (int)(word >> skip & 1);
+            changes &= UINT64_MAX << skip << 1;
         }
         if (k == words - 1 && end % 64)
-            changes &= UINT64_MAX << (64 - end % 64);
-        int32_t base = (int32_t)(64 * k) - strip->skip;
-        while (changes) {
-            int bit = leading_zeros(changes);
-            starts[count++] = base + bit;
-            changes &= ~(UINT64_C(1) << 63 >> bit);
-        }
+            changes &= UINT64_MAX >> (64 - end % 64);
+        int32_t base = (int32_t)(64 * k - skip);
+        int32_t *at = next;
+        next += bits_in(changes);
+        /* Eight are written at a time, be there fewer: that takes no guesses of the processor. */
+        do {
+            for (int bit = 0; bit < 8; bit++) {
+                at[bit] = base + trailing_zeros(changes | LAST_BIT);
+                changes &= changes - 1;
+            }
+            at += 8;
+        } while (changes);
     }
-    starts[count] = (int32_t)strip->width;
-    return count;
+    next[0] = (int32_t)strip->width;
+    next[1] = INT32_MAX;
+    return next - starts;
 }
 
 static int32_t root_of(int32_t *parent, int32_t one)
@@ -151,40 +170,56 @@ static int32_t join(Strip *strip, int32_t one, int32_t other)
 /* Count the runs of a row into the components that they touch in the row above. */
 static int count_row(Strip *strip, Py_ssize_t y, int here, Py_ssize_t count, Py_ssize_t above)
 {
-    const int32_t *starts = strip->starts[here], *upper = strip->starts[1 - here];
-    int32_t *owner = strip->owner[here];
-    const int32_t *upper_owner = strip->owner[1 - here];
-    const uint8_t *beyond = strip->beyond ? strip->beyond + y * strip->width : NULL;
+    if (!make_room_for_components(strip, (size_t)count))
+        return 0;
+    const int32_t *restrict starts = strip->starts[here], *upper = strip->starts[1 - here];
+    const int32_t *restrict upper_owner = strip->owner[1 - here];
+    int32_t *restrict owner = strip->owner[here];
+    int32_t *parent = strip->parent.at, *area = strip->area.at, components = (int32_t)strip->parent.count;
+    int color = strip->first_color[here];
     uint8_t of_row = y == 0 ? (uint8_t)(OPEN | (strip->begins_at_border ? CUT : 0)) : 0;
-    Py_ssize_t over = 0; /* the run of the row above over the first pixel */
-    for (Py_ssize_t k = 0; k < count; k++) {
-        int32_t start = starts[k], stop = starts[k + 1], mine = -1;
-        int color = strip->first_color[here] ^ (int)(k & 1);
-        if (above) {
-            while (upper[over + 1] <= start)
-                over++;
-            Py_ssize_t touching = over + ((strip->first_color[1 - here] ^ (int)(over & 1)) != color);
-            for (; touching < above && upper[touching] < stop; touching += 2) {
-                int32_t root = root_of(strip->parent.at, upper_owner[touching]);
-                mine = mine < 0 ? root : join(strip, mine, root);
+    /* The first run above of this one's color that does not end before it. Colors take turns, so
+       for the next run it is the one after the last that touched this one, or the one before. */
+    Py_ssize_t over = above && strip->first_color[1 - here] != color;
+    int64_t ink = 0;
+    for (Py_ssize_t k = 0; k < count; k++, color ^= 1) {
+        int32_t start = starts[k], stop = starts[k + 1], mine;
+        while (above && upper[over + 1] <= start)
+            over += 2;
+        if (above && upper[over] < stop) {
+            mine = root_of(parent, upper_owner[over]);
+            while (upper[over + 2 < above ? over + 2 : above] < stop) {
+                over += 2;
+                mine = join(strip, mine, root_of(parent, upper_owner[over]));
             }
+            over++;
+        } else {
+            mine = components++;
+            parent[mine] = mine;
+            area[mine] = 0;
+            strip->flags[mine] = (uint8_t)((color ? INK : 0) | of_row);
+            over--;
         }
-        if (mine < 0) {
-            mine = (int32_t)strip->parent.count;
-            if (!add_component(strip, (uint8_t)(color ? INK : 0)))
-                return 0;
-        }
-        uint8_t flags = of_row;
-        if (start == 0 || stop == strip->width)
-            flags |= CUT;
-        else if (beyond && memchr(beyond + start, 1, (size_t)(stop - start)))
-            flags |= CUT;
-        strip->flags[mine] |= flags;
-        strip->area.at[mine] += stop - start;
-        strip->pixels[color] += stop - start;
+        area[mine] += stop - start;
+        ink += color ? stop - start : 0;
         owner[k] = mine;
-        if ((strip->keep[0] > 1 || strip->keep[1] > 1) && !add(&strip->label, mine))
+    }
+    strip->parent.count = strip->area.count = (size_t)components;
+    strip->pixels[0] += strip->width - ink;
+    strip->pixels[1] += ink;
+    strip->flags[owner[0]] |= CUT;
+    strip->flags[owner[count - 1]] |= CUT;
+    if (strip->beyond) {
+        const uint8_t *beyond = strip->beyond + y * strip->width;
+        for (Py_ssize_t k = 0; k < count; k++)
+            if (memchr(beyond + starts[k], 1, (size_t)(starts[k + 1] - starts[k])))
+                strip->flags[owner[k]] |= CUT;
+    }
+    if (strip->keep[0] > 1 || strip->keep[1] > 1) {
+        if (!make_room_for(&strip->label, (size_t)count))
             return 0;
+        memcpy(strip->label.at + strip->label.count, owner, (size_t)count * sizeof(int32_t));
+        strip->label.count += (size_t)count;
     }
     return 1;
 }
@@ -210,8 +245,10 @@ static int part(Strip *strip, int32_t *number, uint8_t *kind, int *any_small)
         strip->flags[root_of(parent, strip->owners[1].at[k])] |= OPEN;
     for (size_t k = 0; k < strip->parent.count; k++) {
         parent[k] = parent[parent[k]]; /* all before it point at their sets already */
-        if (parent[k] != (int32_t)k)
+        if (parent[k] != (int32_t)k) {
+            kind[k] = kind[parent[k]];
             continue;
+        }
         uint8_t flags = strip->flags[k];
         int color = flags & INK ? 1 : 0;
         int is_small = !(flags & CUT) && strip->area.at[k] < strip->keep[color];
@@ -247,16 +284,16 @@ static int keep_small(Strip *strip, const int32_t *number, const uint8_t *kind)
     size_t first = 0;
     for (Py_ssize_t y = 0; y < strip->height; y++) {
         size_t stop = first + (size_t)strip->runs_of_row[y], some = first;
-        while (some < stop && kind[parent[strip->label.at[some]]] == LARGE)
+        while (some < stop && kind[strip->label.at[some]] == LARGE)
             some++;
         if (some < stop) {
             int32_t *starts = strip->starts[0];
             int first_color;
             cut_into_runs(strip, y, starts, &first_color);
             for (; some < stop; some++) {
-                int32_t component = parent[strip->label.at[some]];
-                if (kind[component] == LARGE)
+                if (kind[strip->label.at[some]] == LARGE)
                     continue;
+                int32_t component = parent[strip->label.at[some]];
                 List *list = kind[component] == SMALL_OPEN
                                  ? &strip->opened_runs
                                  : &strip->small[strip->flags[component] & INK ? 1 : 0];
@@ -301,7 +338,7 @@ static int label(Strip *strip)
 
 static int make_room(Strip *strip)
 {
-    size_t runs = (size_t)strip->width + 1, words = (size_t)strip->row_bytes / 8 + 2;
+    size_t runs = (size_t)strip->width + BESIDE, words = (size_t)strip->row_bytes / 8 + 2;
     strip->runs_of_row = malloc((size_t)strip->height * sizeof(int32_t));
     strip->line = calloc(words, sizeof(uint64_t));
     for (int k = 0; k < 2; k++) {
