@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +16,7 @@ from filmhand.digest import sha256_of
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
+from filmhand.kernels.loops import compiled
 from filmhand.language import and_list
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
@@ -168,11 +171,11 @@ def finished_film(
     work, bits = judged.work, judged.bits
     work.request.progress(Step.WRITING, Step.WRITING.begins)
     draw_marks(work, bits, label_lines(work, page=page, trial=trial))
-    written = write_formats(work, bits, suffix)
-    # Proofing and reading back only read the bits, so they go on side by side.
+    words = proof_words(work, judged.counted, page=page, trial=trial)
+    draw = partial(draw_proof, work, bits, judged.counted, suffix, words)
+    # All of these only read the bits, so they go on side by side.
     with SpeakingPool(1) as aside:
-        words = proof_words(work, judged.counted, page=page, trial=trial)
-        proof = aside.submit(draw_proof, work, bits, judged.counted, suffix, words)
+        written, (proof,) = write_beside([draw], aside, work, bits, suffix)
         for kind, path in written.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
     files = asked_for(work, written)
@@ -215,6 +218,25 @@ def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
     for first in range(0, box.height, _ROWS_AT_ONCE):
         part = ink[first : first + _ROWS_AT_ONCE]
         area.write(first, area.read(first, first + len(part)) | part)
+
+
+def write_beside(
+    draws: Sequence[Callable[[], Path]],
+    aside: SpeakingPool,
+    work: FilmInWork,
+    bits: BitSheet,
+    suffix: str,
+) -> tuple[dict[Format, Path], list[Future[Path]]]:
+    """What :func:`write_formats` writes, and the proofs, which are drawn meanwhile.
+
+    Where the loops in C were not built, a fork of this process codes, and for that it must have one
+    thread only (:mod:`filmhand.film.fork_pool`); so there the proofs come after.
+    """
+    if compiled() is None:
+        written = write_formats(work, bits, suffix)
+        return written, [aside.submit(draw) for draw in draws]
+    proofs = [aside.submit(draw) for draw in draws]
+    return write_formats(work, bits, suffix), proofs
 
 
 def write_formats(work: FilmInWork, bits: BitSheet, suffix: str) -> dict[Format, Path]:

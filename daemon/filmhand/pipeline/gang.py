@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from filmhand.digest import sha256_of
@@ -18,7 +19,7 @@ from filmhand.pipeline.finished import (
     draw_marks,
     draw_proof,
     print_work,
-    write_formats,
+    write_beside,
 )
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page
 from filmhand.pipeline.label import art_lines, sheet_lines
@@ -212,20 +213,20 @@ def _finished(
             lines = art_lines(one.work)
             mark = label_mark(one.cell, lines, profile.acetate_dpi)
             draw_mark(bits, mark, mirror=profile.film.mirror)
-    written = write_formats(whole, bits, "")
     threads = whole.request.threads
+    draws = [
+        partial(
+            draw_proof,
+            _proof_beside(one, whole),
+            bits,
+            one.judged.counted,
+            f"-{number}",
+            proof_words(one.work, one.judged.counted),
+        )
+        for number, one in enumerate(placed)
+    ]
     with SpeakingPool(1) as aside:
-        proofs = [
-            aside.submit(
-                draw_proof,
-                _proof_beside(one, whole),
-                bits,
-                one.judged.counted,
-                f"-{number}",
-                proof_words(one.work, one.judged.counted),
-            )
-            for number, one in enumerate(placed)
-        ]
+        written, proofs = write_beside(draws, aside, whole, bits, "")
         for kind, path in written.items():
             verify_film(path, bits, format=kind, dpi=profile.dpi, threads=threads)
     files, printing = asked_for(whole, written), print_work(whole, written)
