@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 19
+#define KERNELS_VERSION 20
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -95,6 +95,7 @@ PyObject *depth_below(PyObject *module, PyObject *arguments);
 PyObject *divide_pixels(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *join_moved(PyObject *module, PyObject *arguments);
+PyObject *join_seam(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *local_maximum(PyObject *module, PyObject *arguments);
 PyObject *opening_loss(PyObject *module, PyObject *arguments);

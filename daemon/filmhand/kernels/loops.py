@@ -27,6 +27,8 @@ _Pair = tuple[bytes, bytes]
 LabeledRuns = tuple[
     tuple[int, int], tuple[int, int], _Pair, _Pair, _Pair, _Pair, tuple[bytes, bytes, bytes, bytes]
 ]
+# Numbers, areas and runs by color, and the arrays of what is open, as seam.c tells.
+JoinedSeam = tuple[tuple[int, int], _Pair, _Pair, tuple[bytes, bytes, bytes, bytes, bytes]]
 
 
 class CompiledLoops(Protocol):
@@ -113,6 +115,15 @@ class CompiledLoops(Protocol):
 
     def join_moved(self, grid: UInt64Array, steps: Int64Array, meets: bool) -> None:
         """Join a grid of bits with itself moved, step after step; sweep.c."""
+
+    def join_seam(
+        self,
+        above: tuple[Int32Array | Int64Array | BoolArray, ...],
+        below: tuple[Int32Array | Int64Array | BoolArray, ...],
+        last: Int32Array,
+        keep: tuple[int, int],
+    ) -> JoinedSeam:
+        """A strip's components joined to those above; seam.c."""
 
     def label_strip(
         self,
@@ -243,7 +254,7 @@ class CompiledLoops(Protocol):
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 19
+VERSION = 20
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

@@ -25,6 +25,7 @@ static PyMethodDef methods[] = {
     {"divide_pixels", divide_pixels, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"join_moved", join_moved, METH_VARARGS, NULL},
+    {"join_seam", join_seam, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"local_maximum", local_maximum, METH_VARARGS, NULL},
     {"opening_loss", opening_loss, METH_VARARGS, NULL},

@@ -14,13 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-import numpy as np
-
-from filmhand.arrays import BoolArray, Int32Array, UInt8Array
+from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.kernels.loops import compiled
 from filmhand.mesh.bitmap.area_counts import AreaCounts
-from filmhand.mesh.bitmap.labeling import joined_sets, with_neighbors
-from filmhand.mesh.bitmap.sealed_strip import SealedStrip, Seam, seal_strip
+from filmhand.mesh.bitmap.joined_strips import OpenComponents, join_strip
+from filmhand.mesh.bitmap.labeling import with_neighbors
+from filmhand.mesh.bitmap.sealed_strip import SealedStrip, seal_strip
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.speaking_pool import SpeakingPool
 from filmhand.values import dataclass
@@ -150,7 +149,7 @@ class Census:
         return self._joined(lambda top: None)
 
     def _joined(self, wait_for: Callable[[int], None]) -> tuple[Components, Components]:
-        joiner = _Joiner(self._width, self._keep)
+        joiner = _Joiner(self._keep)
         for top in self.strips:
             wait_for(top)
             joiner.add(self._sealed[top])
@@ -160,63 +159,30 @@ class Census:
 class _Joiner:
     """Joins sealed strips along their seams, in order."""
 
-    def __init__(self, width: int, keep: tuple[int, int]) -> None:
-        self._width = width
-        self._keep = np.array(keep, np.int64)
+    def __init__(self, keep: tuple[int, int]) -> None:
+        self._keep = keep
         self._pixels = [0, 0]
         self._cut = [0, 0]
         self._areas: tuple[list[AreaCounts], list[AreaCounts]] = ([], [])
         self._small: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
         self._small_count = [0, 0]
-        # What is open at the last row so far: its runs, and per component its color, area,
-        # whether a border cuts it, and its pixels while it is still small.
-        empty = np.empty(0, np.int32)
-        self._last = Seam(empty, empty)
-        self._ink = np.empty(0, np.bool_)
-        self._area = np.empty(0, np.int64)
-        self._is_cut = np.empty(0, np.bool_)
-        self._runs = SmallRuns.joined([])
+        self._opened = OpenComponents.none()
 
     def add(self, strip: SealedStrip) -> None:
         """Take the next strip."""
+        joined = join_strip(self._opened, strip, self._keep)
+        self._opened = joined.opened
         for color in (0, 1):
             self._pixels[color] += strip.pixels[color]
-            self._cut[color] += strip.cut_inside[color]
-            self._areas[color].append(strip.areas[color])
+            self._cut[color] += strip.cut_inside[color] + joined.cut[color]
+            self._areas[color].extend([strip.areas[color], joined.areas[color]])
             self._add_small(color, strip.small[color])
-        # The components that were open come first, then those open in the strip.
-        opened = self._area.size
-        root = self._seam(strip)
-        is_root = root == np.arange(root.size)
-        number = np.cumsum(is_root) - 1
-        new = number[root]
-        count = int(is_root.sum())
-        area = np.bincount(new, np.append(self._area, strip.area), minlength=count)
-        area = area.astype(np.int64)
-        cut = np.zeros(count, np.bool_)
-        cut[new[np.append(self._is_cut, strip.cut)]] = True
-        ink = np.append(self._ink, strip.ink)[is_root]
-        is_open = np.zeros(count, np.bool_)
-        is_open[new[opened:][strip.last.owner]] = True
-        small = (area < self._keep[ink.astype(np.intp)]) & ~cut
-        before, after = new[self._runs.component], new[opened:][strip.runs.component]
-        runs = SmallRuns.joined(
-            [self._runs.chosen(small[before], before), strip.runs.chosen(small[after], after)]
-        )
-        for color in (0, 1):
-            closed = ~is_open & (ink == color)
-            self._cut[color] += int((closed & cut).sum())
-            self._areas[color].append(AreaCounts.of(area[closed & ~cut]))
-            self._add_small(color, runs.numbered(closed & small))
-        renumber = np.cumsum(is_open, dtype=np.int32) - 1
-        self._runs = runs.numbered(is_open & small, renumber)
-        self._last = Seam(strip.last.columns, renumber[new[opened:][strip.last.owner]])
-        self._ink, self._area, self._is_cut = ink[is_open], area[is_open], cut[is_open]
+            self._add_small(color, joined.small[color])
 
     def finish(self) -> tuple[Components, Components]:
         """(dots, shadow dots); components that touch the last row are cut by the border."""
         for color in (0, 1):
-            self._cut[color] += int((self._ink == color).sum())
+            self._cut[color] += int((self._opened.ink == color).sum())
         shadow_dots, dots = (
             Components(
                 AreaCounts.joined(self._areas[color]),
@@ -234,19 +200,3 @@ class _Joiner:
         number = runs.component + self._small_count[color]
         self._small_count[color] = int(number.max()) + 1
         self._small[color].append(runs._replace(component=number))
-
-    def _seam(self, strip: SealedStrip) -> Int32Array:
-        """First component of each joined set, over the open components and the strip's."""
-        opened = self._area.size
-        count = opened + strip.area.size
-        if not opened:
-            return np.arange(count, dtype=np.int32)
-        upper, lower = self._last, strip.first
-        # Every pair of an upper and a lower run that share a column does so where the later of the
-        # two begins.
-        columns = np.concatenate([upper.columns, lower.columns])
-        above = np.searchsorted(upper.columns, columns, side="right") - 1
-        below = np.searchsorted(lower.columns, columns, side="right") - 1
-        one, other = upper.owner[above], lower.owner[below]
-        same = self._ink[one] == strip.ink[other]
-        return joined_sets(count, one[same], other[same] + np.int32(opened))
