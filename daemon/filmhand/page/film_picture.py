@@ -10,10 +10,12 @@ from PIL import Image
 from filmhand.arrays import Float32Array, Float64Array, Int32Array
 from filmhand.film.bits import BitSheet, ink_in_boxes
 from filmhand.kernels.loops import CompiledLoops, compiled
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import PixelsPerInch
 from filmhand.values import dataclass
 
 _ROWS_AT_ONCE = 256
+_PARTS = 2  # of a film, that are made smaller side by side
 _LOBES = 3.0  # of Lanczos's filter
 _MOST_ROWS = 255  # of a box, that the compiled loop counts in a byte
 
@@ -61,30 +63,37 @@ def _reduced_by_loops(
     across_it, down_it = _filter(width, size[0]), _filter(height, size[1])
     seen = np.empty((size[1], size[0]), np.float32)
     rows = max(1, _ROWS_AT_ONCE // down)
-    # What is filtered across is let go of as soon as all is made that it is a part of.
-    most = rows + down_it.weight.shape[1]
-    between = np.empty((most, size[0]), np.float32)
     ends = down_it.first + down_it.count
-    begin = held = done = 0
-    for top in range(0, height, rows):
-        part = between[held : held + min(rows, height - top)]
-        loops.reduce_bits(
-            bits.read(top * down, len(part) * down),
-            *(bits.row_bytes, across, down, width, light),
-            *across_it.told,
-            part,
-            size[0],
-        )
-        held += len(part)
-        made = int(np.searchsorted(ends, begin + held, side="right"))
-        if made > done:
-            ready = down_it.part(done, made, begin)
-            loops.reduce_columns(between[:held], size[0], *ready.told, seen[done:made], made - done)
-            done = made
-        gone = held if done == size[1] else int(down_it.first[done]) - begin
-        if gone > 0:
-            between[: held - gone] = between[gone:held].copy()
-            begin, held = begin + gone, held - gone
+
+    def reduce_part(done: int, stop: int) -> None:
+        """Make rows ``done`` to ``stop`` - 1 of the picture."""
+        begin, end, held = int(down_it.first[done]), int(ends[stop - 1]), 0
+        # What is filtered across is let go of as soon as all is made that it is a part of.
+        between = np.empty((rows + down_it.weight.shape[1], size[0]), np.float32)
+        for top in range(begin, end, rows):
+            part = between[held : held + min(rows, end - top)]
+            loops.reduce_bits(
+                bits.read(top * down, len(part) * down),
+                *(bits.row_bytes, across, down, width, light),
+                *across_it.told,
+                part,
+                size[0],
+            )
+            held += len(part)
+            made = min(stop, int(np.searchsorted(ends, begin + held, side="right")))
+            if made > done:
+                ready, room = down_it.part(done, made, begin), seen[done:made]
+                loops.reduce_columns(between[:held], size[0], *ready.told, room, made - done)
+                done = made
+            gone = held if done == stop else int(down_it.first[done]) - begin
+            if gone > 0:
+                between[: held - gone] = between[gone:held].copy()
+                begin, held = begin + gone, held - gone
+
+    parts = min(_PARTS, size[1])
+    edges = [size[1] * k // parts for k in range(parts + 1)]
+    with SpeakingPool(parts) as pool:
+        list(pool.map(reduce_part, edges[:-1], edges[1:]))
     return seen
 
 

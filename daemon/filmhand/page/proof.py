@@ -32,6 +32,7 @@ from filmhand.page.proof_page import (
     turned_quarters,
 )
 from filmhand.sheet.layout import Box
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import MM_PER_INCH, PixelsPerInch, SheetSize, size_text
 
 NO_WORDS = ProofWords()
@@ -87,36 +88,35 @@ def write_proof(
     sheet : in whose unit lengths are told first; without it in millimeters alone
     """
     size = _film_size(bits, resolution, sideways=words.turn != 0)
-    light = light_seen(bits, resolution, size)
-    film = Image.fromarray(coded(light)).convert("RGB")
-    scale = (film.width / bits.width, film.height / bits.height)
-    for box, where in bared:
-        _tint(film, where, box, scale)
-    for places, symbol in (
-        (cleared, _square_mark),
-        (mended, _point if len(mended) <= _MANY_MENDED else _small_point),
-        (circled, _ring),
-    ):
-        _mark(film, places, scale, symbol)
-    for box in gone[:_MOST_BOXES]:
-        _corners(film, box, scale)
-    if detail_at is None:
-        box = _busiest(light, bits, resolution, art)
-    else:
-        box = _about(detail_at, bits, resolution)
-    _frame(film, box, scale)
-    if conditions is None:
-        close, shown = _enlarged(bits, box), ProofCaption.PIECE_OF_FILM
-    else:
-        piece = _piece(bits, box, resolution, conditions)
-        close, shown = detail(piece, _detail_size(piece)), ProofCaption.PIECE_OF_PRINT
+    with SpeakingPool(1) as aside:
+        # The detail is drawn beside the film, as soon as it is known where it lies.
+        box = None if detail_at is None else _about(detail_at, bits, resolution)
+        closer = None if box is None else aside.submit(_close, bits, box, resolution, conditions)
+        light = light_seen(bits, resolution, size)
+        if box is None or closer is None:
+            box = _busiest(light, bits, resolution, art)
+            closer = aside.submit(_close, bits, box, resolution, conditions)
+        film = Image.fromarray(coded(light)).convert("RGB")
+        scale = (film.width / bits.width, film.height / bits.height)
+        for area, where in bared:
+            _tint(film, where, area, scale)
+        for places, symbol in (
+            (cleared, _square_mark),
+            (mended, _point if len(mended) <= _MANY_MENDED else _small_point),
+            (circled, _ring),
+        ):
+            _mark(film, places, scale, symbol)
+        for shape in gone[:_MOST_BOXES]:
+            _corners(film, shape, scale)
+        _frame(film, box, scale)
+        close, losses = closer.result()
+    shown = ProofCaption.PIECE_OF_FILM if conditions is None else ProofCaption.PIECE_OF_PRINT
     place = ProofCaption.WEAKEST_PLACE if detail_at else ProofCaption.BUSIEST_PLACE
-    found: list[tuple[Symbol | None, str]] = [
+    found: _Told = [
         (_little_frame, shown.say(size=_told_size(sheet))),
         (None, place.say()),
+        *losses,
     ]
-    if conditions is not None:
-        found += _told_losses(piece)
     found += [
         (symbol, caption.say())
         for there, symbol, caption in (
@@ -135,6 +135,19 @@ def write_proof(
     page.save(path, quality=85, subsampling=0)
 
 
+_Told = list[tuple[Symbol | None, str]]
+
+
+def _close(
+    bits: BitSheet, box: Box, resolution: PixelsPerInch, conditions: PrintConditions | None
+) -> tuple[Image.Image, _Told]:
+    """The detail, and what the mesh loses in it."""
+    if conditions is None:
+        return _enlarged(bits, box), []
+    piece = _piece(bits, box, resolution, conditions)
+    return detail(piece, _detail_size(piece)), _told_losses(piece)
+
+
 def _told_size(sheet: SheetSize | None) -> str:
     """How large what the detail shows is."""
     if sheet is None:
@@ -142,7 +155,7 @@ def _told_size(sheet: SheetSize | None) -> str:
     return size_text((DETAIL_MM, DETAIL_MM), sheet)
 
 
-def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:
+def _told_losses(piece: PrintedPiece) -> _Told:
     """What the mesh loses in the detail."""
     lost, filled = piece.lost_count, piece.filled_count
     if not lost and not filled:
