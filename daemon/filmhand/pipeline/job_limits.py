@@ -6,7 +6,6 @@ That is a part of every job, and goes by the pixels alone.
 
 from __future__ import annotations
 
-import tempfile
 import time
 from functools import cache
 from pathlib import Path
@@ -69,6 +68,8 @@ def pixels_a_second() -> float:
 
     Goes by the processor's time, so that other work on the computer does not count.
     """
+    import tempfile  # noqa: PLC0415 - few jobs are so large
+
     width, height = _TRIAL_PX
     row = np.packbits(np.arange(width) // 64 % 2 == 1)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as name:

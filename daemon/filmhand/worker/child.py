@@ -15,7 +15,6 @@ import os
 import resource
 import signal
 import sys
-import tempfile
 import traceback
 from collections.abc import Callable
 from dataclasses import replace
@@ -87,7 +86,10 @@ def _work_in(folder: str) -> None:
     """Make it this process's own: one that was started ahead knows of it only now."""
     os.chdir(folder)
     os.environ["TMPDIR"] = folder
-    tempfile.tempdir = None
+    if "tempfile" in sys.modules:
+        import tempfile  # noqa: PLC0415 - where nobody has loaded it, nobody has asked for a folder
+
+        tempfile.tempdir = None
 
 
 def set_limits(question: Json) -> None:

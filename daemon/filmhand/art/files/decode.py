@@ -15,7 +15,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
-from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
+from PIL import Image, UnidentifiedImageError, features
 
 from filmhand.art.files import extras
 from filmhand.art.files.completeness import completeness_of
@@ -61,12 +61,6 @@ GRAY_BYTES = 2
 """Bytes a pixel of the gray that everything becomes."""
 BESIDE_PIXELS = 320 * 2**20
 """About the bytes that a job takes beside the pixels of its art."""
-
-# The decoder knows this layout in one byte order only. It does not turn white-is-zero round at
-# 16 bits in either; the caller does.
-TiffImagePlugin.OPEN_INFO.setdefault(
-    (TiffImagePlugin.MM, 0, (1,), 1, (16,), ()), ("I;16B", "I;16B")
-)
 
 
 @dataclass(slots=True)
@@ -334,7 +328,19 @@ def _decoders(art: ExaminedFile) -> tuple[str, ...]:
         return ("HEIF",)
     if art.kind is FileType.AVIF and not features.check("avif"):
         raise extras.missing(name=art.name, what=AdditionWord.AVIF)
+    if art.kind is FileType.TIFF:
+        _know_both_orders()
     return _DECODERS.get(art.kind, (art.kind.value,))
+
+
+def _know_both_orders() -> None:
+    """Have the decoder read gray of 16 bits with white as zero in either byte order.
+
+    It knows one only. It does not turn it round in either; the caller does.
+    """
+    from PIL import TiffImagePlugin as Tiff  # noqa: PLC0415 - other art needs none of it
+
+    Tiff.OPEN_INFO.setdefault((Tiff.MM, 0, (1,), 1, (16,), ()), ("I;16B", "I;16B"))
 
 
 def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None:

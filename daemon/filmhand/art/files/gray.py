@@ -131,18 +131,21 @@ class GrayTables:
     def __init__(self, channel: str, *, light: Float64Array | None = None) -> None:
         """Builds the tables."""
         weights = CHANNEL_WEIGHTS[channel]
+        self._is_srgb, self._is_lightness = light is None, channel == "lightness"
         if light is None:
-            light, self._code = srgb_to_linear(np.arange(256) / 255), codes_of_srgb_steps()
-        else:
-            self._code = _codes_of_steps()
+            light = srgb_to_linear(np.arange(256) / 255)
         whole = np.round(light * _LIGHT_STEPS).astype(np.int32)
         red = np.round(light * weights[0] * _LIGHT_STEPS).astype(np.int32)
         blue = np.round(light * weights[2] * _LIGHT_STEPS).astype(np.int32)
         green = whole - red - blue  # so that grays add up exactly
         self._shares = np.stack([red, green, blue])
-        if channel == "lightness":
-            self._code = lightness_of_codes()[self._code]
         self._darkest = channel == "black"
+
+    @cached_property
+    def _code(self) -> Codes:
+        """The code of each step of light; made once pixels come, while more are decoded."""
+        codes = codes_of_srgb_steps() if self._is_srgb else _codes_of_steps()
+        return lightness_of_codes()[codes] if self._is_lightness else codes
 
     @cached_property
     def _pairs(self) -> tuple[Int32Array, Int32Array]:
