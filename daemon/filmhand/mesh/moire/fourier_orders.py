@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 
 # Light tints change their ink by a large part of very little; they count as this tone does.
 _LIGHTEST = 0.3
@@ -44,24 +45,35 @@ def strength_in_windows(windows: Iterable[BoolArray], frequencies: Float64Array)
     -----
     Under a Hann window, so that the strong first orders leave nothing on weak higher ones.
     """
-    largest = np.zeros(len(frequencies))
-    weights: tuple[Float64Array, Float64Array] | None = None
+    count = len(frequencies)
+    largest = np.zeros(count)
+    waves: tuple[Float32Array, NDArray[np.complex128]] | None = None
     for window in windows:
         height, width = window.shape
-        weights = weights or (_hann(height), _hann(width))
-        across = np.exp(-2j * np.pi * np.outer(np.arange(width), frequencies[:, 0]))
-        down = np.exp(2j * np.pi * np.outer(np.arange(height), frequencies[:, 1]))
+        vertical, horizontal = _hann(height), _hann(width)
+        waves = waves or _weighted_waves(vertical, horizontal, frequencies)
         ink = window.astype(np.float32)
         # Real products: a complex one would make a complex copy of the whole window.
-        columns = weights[1][:, None] * across
-        rows = ink @ np.concatenate([columns.real, columns.imag], axis=1).astype(np.float32)
-        waves = rows[:, : len(frequencies)] + 1j * rows[:, len(frequencies) :]
-        found = np.abs(((weights[0][:, None] * down) * waves).sum(axis=0))
-        mean = float(weights[0] @ (ink @ weights[1].astype(np.float32)))
+        rows = ink @ waves[0]
+        found = np.abs((waves[1] * (rows[:, :count] + 1j * rows[:, count:])).sum(axis=0))
+        mean = float(vertical @ (ink @ horizontal.astype(np.float32)))
         largest = np.maximum(largest, found / max(mean, _LIGHTEST))
     # A pixel is a square, not a point.
     found_largest: Float64Array = largest * np.abs(np.sinc(frequencies)).prod(axis=1)
     return found_largest
+
+
+def _weighted_waves(
+    vertical: Float64Array, horizontal: Float64Array, frequencies: Float64Array
+) -> tuple[Float32Array, NDArray[np.complex128]]:
+    """The waves along rows, (w, 2 k) real parts and then imaginary ones, and along columns, (h, k),
+    by the weights of the window.
+    """
+    across = np.exp(-2j * np.pi * np.outer(np.arange(horizontal.size), frequencies[:, 0]))
+    down = np.exp(2j * np.pi * np.outer(np.arange(vertical.size), frequencies[:, 1]))
+    columns = horizontal[:, None] * across
+    both = np.concatenate([columns.real, columns.imag], axis=1).astype(np.float32)
+    return both, vertical[:, None] * down
 
 
 def _hann(count: int) -> Float64Array:

@@ -27,14 +27,7 @@ from math import ceil, cos, radians, sin, sqrt, tan
 
 import numpy as np
 
-from filmhand.arrays import (
-    BoolArray,
-    Float64Array,
-    Int64Array,
-    UInt8Array,
-    UInt16Array,
-    UInt64Array,
-)
+from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt16Array, UInt64Array
 from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, octagon
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.table import Mesh
@@ -301,24 +294,20 @@ def _counted(grid: UInt64Array, block: tuple[int, int]) -> UInt16Array:
     """Set cells of each block: (rows // down, words x 64 // across) uint16."""
     across, down = block
     rows = np.ascontiguousarray(grid).view(np.uint8)
-    if across >= 8:
-        each = np.bitwise_count(rows)
-        if across > 8:
-            each = each.reshape(len(rows), -1, across // 8).sum(axis=2, dtype=np.uint8)
-    else:
-        each = _PARTS[across][rows].reshape(len(rows), -1)
-    summed: UInt16Array = each.reshape(-1, down, each.shape[1]).sum(axis=1, dtype=np.uint16)
-    return summed
-
-
-def _parts(across: int) -> UInt8Array:
-    """(256, 8 // across) uint8: the set bits of each part of a byte, lowest bits first."""
-    bits = np.unpackbits(np.arange(256, dtype=np.uint8)[:, None], axis=1, bitorder="little")
-    counts: UInt8Array = bits.reshape(256, 8 // across, across).sum(axis=2, dtype=np.uint8)
-    return counts
-
-
-_PARTS = {across: _parts(across) for across in (1, 2, 4)}
+    some = min(8, across)
+    # In as few bytes as hold the sum of a column: that is where the time goes.
+    enough = np.min_scalar_type(some * down)
+    height, parts = len(rows) // down, 8 // some
+    summed = np.empty((height, rows.shape[1] * parts), enough)
+    for part in range(parts):
+        cells = rows & np.uint8((0xFF >> (8 - some)) << (part * some))
+        each = np.bitwise_count(cells).reshape(height, down, -1)
+        each.sum(axis=1, dtype=enough, out=summed[:, part::parts])
+    beside = across // some
+    counted: UInt16Array = summed[:, ::beside].astype(np.uint16)
+    for column in range(1, beside):
+        counted += summed[:, column::beside]
+    return counted
 
 
 def washes_away(
