@@ -53,7 +53,7 @@ def imported(lines: str) -> set[str]:
         ("--help", 115, ARRAYS | NETWORK | STARTING),
         ("guide", 130, ARRAYS | NETWORK | STARTING),
         ("status {folder}", 180, ARRAYS | NETWORK | STARTING),
-        ("make art.png --profile none.yaml", 205, ARRAYS | NETWORK),
+        ("make art.png --profile none.yaml", 200, ARRAYS | NETWORK | {"socket"}),
         (f"check {PROFILE}", 495, NETWORK),
     ],
 )

@@ -13,6 +13,7 @@ import shlex
 import tempfile
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,13 +41,13 @@ from filmhand.request import FinishedFilm, FinishedSet, GangResult, JobRequest, 
 from filmhand.values import dataclass
 from filmhand.worker import ahead
 from filmhand.worker.cores import threads_within, usable_cores
-from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.job_process import StartProcess
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
 from filmhand.worker.process import CHILD, FreshProcess, start_fresh
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
+    from filmhand.worker.fork_server import ForkServer
 
 
 @command(HelpWord.MAKE, "filmhand make poster.jpg --profile profiles/small-sheet.yaml")
@@ -137,7 +138,6 @@ class FilmMaker:
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
         self._taken: set[str] = set()
         self._given: set[Path] = set()
-        self._forks = ForkServer()
         self._ahead: tuple[Path, FreshProcess] | None = None
         if arts == 1:
             inside = self._fresh_folder()
@@ -152,8 +152,16 @@ class FilmMaker:
         if self._ahead is not None:
             with self._ahead[1] as process:  # waits for its end, and closes its pipes
                 process.kill_group()
-        self._forks.close()
+        if "_forks" in vars(self):
+            self._forks.close()
         self._folder.cleanup()
+
+    @cached_property
+    def _forks(self) -> ForkServer:
+        """What forks jobs, from the first call on; the only job of a command has no need of it."""
+        from filmhand.worker.fork_server import ForkServer  # noqa: PLC0415 - with sockets
+
+        return ForkServer()
 
     def make_all(
         self, arts: Sequence[Path], profile: Profile, out: Path
