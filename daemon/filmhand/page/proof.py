@@ -26,9 +26,9 @@ from filmhand.page.proof_page import (
     INSIDE,
     Color,
     Detail,
+    ProofPage,
     ProofWords,
     Symbol,
-    proof_page,
     turned_quarters,
 )
 from filmhand.sheet.layout import Box
@@ -88,11 +88,14 @@ def write_proof(
     sheet : in whose unit lengths are told first; without it in millimeters alone
     """
     size = _film_size(bits, resolution, sideways=words.turn != 0)
-    with SpeakingPool(1) as aside:
-        # The detail is drawn beside the film, as soon as it is known where it lies.
+    with SpeakingPool(2) as aside:
+        # The words are drawn while the film is made small, and the detail as soon as it is known
+        # where it lies.
         box = None if detail_at is None else _about(detail_at, bits, resolution)
         closer = None if box is None else aside.submit(_close, bits, box, resolution, conditions)
-        light = light_seen(bits, resolution, size)
+        seen = aside.submit(light_seen, bits, resolution, size)
+        page = ProofPage(size[:: -1 if words.turn else 1], words)
+        light = seen.result()
         if box is None or closer is None:
             box = _busiest(light, bits, resolution, art)
             closer = aside.submit(_close, bits, box, resolution, conditions)
@@ -129,10 +132,10 @@ def write_proof(
         if there
     ]
     enlarged = Detail(turned_quarters(close, words.turn), found)
-    page = proof_page(turned_quarters(film, words.turn), enlarged, words)
+    picture = page.picture(turned_quarters(film, words.turn), enlarged)
     # Color at full resolution, for the marks are thin. JPEG by the ending: given its name, Pillow
     # would load the codecs of other formats, too.
-    page.save(path, quality=85, subsampling=0)
+    picture.save(path, quality=85, subsampling=0)
 
 
 _Told = list[tuple[Symbol | None, str]]

@@ -65,19 +65,26 @@ def turned_quarters(picture: Image.Image, degrees: int) -> Image.Image:
     return picture.transpose(ways[degrees]) if degrees else picture
 
 
-def proof_page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Image:
-    """The whole proof, 1080 pixels wide.
+class ProofPage:
+    """The proof of a film, 1080 pixels wide, whose words are drawn before its pictures are there.
 
     Parameters
     ----------
-    film : the film with its marks, upright, at most ``INSIDE`` wide
+    size : width and height of the picture of the film, upright, at most ``INSIDE`` wide
     """
-    body = font_of(TEXT_SIZE)
-    page = ProofColumn()
-    page.begin(words, film, body)
-    page.told(words, body)
-    page.detail(detail, body)
-    return page.picture()
+
+    def __init__(self, size: tuple[int, int], words: ProofWords) -> None:
+        self._font = font_of(TEXT_SIZE)
+        self._column = ProofColumn()
+        self._film = self._column.begin(words, size, self._font)
+        self._column.told(words, self._font)
+        self._column.draw()
+
+    def picture(self, film: Image.Image, detail: Detail) -> Image.Image:
+        """All of it, with the film and its marks."""
+        self._column.fill(self._film, film)
+        self._column.detail(detail, self._font)
+        return self._column.picture()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +110,7 @@ def set_proof_page(
     """
     body = font_of(TEXT_SIZE)
     page = ProofColumn()
-    page.begin(words, printed, body)
+    page.fill(page.begin(words, printed.size, body), printed)
     page.write(text_lines(caption, body, INSIDE, _MOST_LINES), body, TEXT_SIZE)
     page.told(words, body)
     for first in range(0, len(films), columns):
@@ -117,11 +124,12 @@ def column_width(columns: int) -> int:
 
 
 class ProofColumn:
-    """What stands below one another, drawn when its height is known."""
+    """What stands below one another; drawn when it is asked for."""
 
     def __init__(self) -> None:
         self._height = SPACE
         self._parts: list[tuple[int, _Part]] = []
+        self._page = Image.new("RGB", (PAGE_WIDTH, 0), _AROUND)
 
     def _add(self, height: float, draw: _Part) -> None:
         self._parts.append((self._height, draw))
@@ -129,9 +137,17 @@ class ProofColumn:
 
     def put(self, picture: Image.Image, left: int) -> None:
         """A picture with room below it."""
-        self._add(
-            picture.height + SPACE / 2, lambda page, _draw, top: page.paste(picture, (left, top))
-        )
+        self.fill(self.leave_room(picture.height, left), picture)
+
+    def leave_room(self, height: int, left: int) -> tuple[int, int]:
+        """Room for a picture of a height, with more below it; where that is to be filled in."""
+        place = left, self._height
+        self._height += round(height + SPACE / 2)
+        return place
+
+    def fill(self, place: tuple[int, int], picture: Image.Image) -> None:
+        """Fill in the picture that room was left for."""
+        self._parts.append((place[1], lambda page, _draw, _top: page.paste(picture, place)))
 
     def write(
         self, lines: list[str], font: Font, size: float, *, left: int = SPACE, color: Color = _TEXT
@@ -158,13 +174,16 @@ class ProofColumn:
 
         self._add(44, draw_arrow)
 
-    def begin(self, words: ProofWords, picture: Image.Image, font: Font) -> None:
-        """The title, the arrow for up, and the picture that is looked at first."""
+    def begin(self, words: ProofWords, size: tuple[int, int], font: Font) -> tuple[int, int]:
+        """The title, the arrow for up, and room for the picture that is looked at first.
+
+        ``size`` is its width and height; gives where it is to be filled in.
+        """
         if words.title:
             title = font_of(_TITLE_SIZE)
             self.write(text_lines(words.title, title, INSIDE, _MOST_TITLE), title, _TITLE_SIZE)
         self.arrow(font)
-        self.put(picture, (PAGE_WIDTH - picture.width) // 2)
+        return self.leave_room(size[1], (PAGE_WIDTH - size[0]) // 2)
 
     def told(self, words: ProofWords, font: Font) -> None:
         """Warnings, and below them facts."""
@@ -219,13 +238,20 @@ class ProofColumn:
             self.write(lines, font, TEXT_SIZE, left=left + indent)
         self._height = max(after, self._height)
 
-    def picture(self) -> Image.Image:
-        """All of it."""
+    def draw(self) -> None:
+        """Draw what has been added so far, on a page that grows with it."""
         page = Image.new("RGB", (PAGE_WIDTH, self._height + SPACE // 2), _AROUND)
+        page.paste(self._page, (0, 0))
         draw = ImageDraw.Draw(page)
         for top, part in self._parts:
             part(page, draw, top)
-        return page
+        self._parts.clear()
+        self._page = page
+
+    def picture(self) -> Image.Image:
+        """All of it."""
+        self.draw()
+        return self._page
 
 
 def _sign(symbol: Symbol, at: tuple[float, float]) -> _Part:

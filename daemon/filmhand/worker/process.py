@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -41,6 +42,21 @@ class FreshProcess(subprocess.Popen[bytes]):
     def kill_group(self) -> None:
         """End it and all that it started."""
         kill_group(self.pid)
+
+    def wait(self, timeout: float | None = None) -> int:
+        """Its exit code, as soon as it has one where the system tells (pidfd_open(2)).
+
+        With a timeout the library only looks now and then.
+        """
+        if timeout is not None and self.returncode is None and hasattr(os, "pidfd_open"):
+            with contextlib.suppress(OSError):
+                told = os.pidfd_open(self.pid)
+                try:
+                    select.select([told], [], [], timeout)
+                finally:
+                    os.close(told)
+                return super().wait(0)
+        return super().wait(timeout)
 
     def reap(self) -> None:
         """See its end."""

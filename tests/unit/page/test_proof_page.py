@@ -7,7 +7,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.page import predicted_print, proof
-from filmhand.page.proof_page import Detail, ProofWords, proof_page
+from filmhand.page.proof_page import Detail, ProofPage, ProofWords
 from filmhand.sheet.lettering import wrapped
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
@@ -42,7 +42,7 @@ def test_all_can_be_read_on_a_phone_and_nothing_is_cut_off(drawn):
         ("a warning that goes on " * 12, "w" * 300),
     )  # fmt: skip
     legend = [(None, "what it shows"), (proof._ring, "the weakest places of all the art on it")]
-    page = proof_page(FILM, Detail(CLOSE, legend), words)
+    page = ProofPage(FILM.size, words).picture(FILM, Detail(CLOSE, legend))
     assert page.width == 1080
     for told, size, left, top, right in drawn:
         assert size * 390 / page.width >= 11  # pixels where the picture is as wide as a phone
@@ -58,14 +58,15 @@ def test_all_can_be_read_on_a_phone_and_nothing_is_cut_off(drawn):
 
 def test_what_is_said_stands_there_whole(drawn):
     words = ProofWords("poster.jpg", ("Mesh 110.", "300 dpi."), ("Bands may show.",))
-    proof_page(FILM, Detail(CLOSE, [(None, "Enlarged.")]), words)
+    ProofPage(FILM.size, words).picture(FILM, Detail(CLOSE, [(None, "Enlarged.")]))
     assert [told for told, *_ in drawn] == [
         "poster.jpg", "up", "Bands may show.", "Mesh 110.", "300 dpi.", "Enlarged.",
     ]  # fmt: skip
 
 
 def test_words_that_would_fill_the_page_end_in_dots(drawn):
-    proof_page(FILM, Detail(CLOSE, []), ProofWords("name " * 200, ("fact " * 900,)))
+    words = ProofWords("name " * 200, ("fact " * 900,))
+    ProofPage(FILM.size, words).picture(FILM, Detail(CLOSE, []))
     lines = [told for told, *_ in drawn]
     assert len(lines) == 2 + 1 + 8
     assert lines[1].endswith("...") and lines[-1].endswith("...")
@@ -73,7 +74,8 @@ def test_words_that_would_fill_the_page_end_in_dots(drawn):
 
 def test_a_wide_detail_has_its_legend_below(drawn):
     wide = Image.new("RGB", (1000, 300))
-    page = proof_page(FILM, Detail(wide, [(None, "Enlarged.")]), ProofWords())
+    shown = Detail(wide, [(None, "Enlarged.")])
+    page = ProofPage(FILM.size, ProofWords()).picture(FILM, shown)
     *_, (_, size, left, top, _) = drawn
     assert left == 20 and top >= page.height - 2 * size
 

@@ -47,16 +47,21 @@ def proof(tmp_path, monkeypatch: pytest.MonkeyPatch, legend: list[str]) -> Proof
     monkeypatch.setattr(proofs, "INSIDE", 1000)
     monkeypatch.setattr(proofs, "HIGHEST_FILM", 1000)
 
-    def page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Image:
-        kept.append(np.asarray(film).astype(int))
-        legend[:] = [told for _, told in detail.legend]
-        return film
+    class Page:
+        def __init__(self, size: tuple[int, int], words: ProofWords) -> None:
+            self.size = size
+
+        def picture(self, film: Image.Image, detail: Detail) -> Image.Image:
+            assert film.size == self.size  # for which room was left
+            kept.append(np.asarray(film).astype(int))
+            legend[:] = [told for _, told in detail.legend]
+            return film
 
     def save(self: Image.Image, *_: object, **options: object) -> None:
         # Thin marks keep their color, and a proof is no larger than a mail takes (no source).
         assert (options["subsampling"], options["quality"]) == (0, 85)
 
-    monkeypatch.setattr(proofs, "proof_page", page)
+    monkeypatch.setattr(proofs, "ProofPage", Page)
     monkeypatch.setattr(Image.Image, "save", save)
 
     def draw(film, resolution=UNEQUAL, *, framed=False, **more):
