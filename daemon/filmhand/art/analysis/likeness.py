@@ -159,9 +159,14 @@ def _from_afar(tone: Float32Array) -> Float32Array:
 def _gone(wanted: Float32Array, found: Float32Array, seen: float, total: float) -> list[GoneShape]:
     """What is at least ``seen`` dark in the art and hardly there on the film."""
     missing = (wanted >= seen) & (found < _LEFT * wanted)
+    if not missing.any():
+        return []
     marks = find_marks(missing)
     row, first, stop, mark = marks.runs.T
-    dark = np.pad(np.where(missing, wanted, 0).cumsum(axis=1, dtype=np.float64), ((0, 0), (1, 0)))
+    # Each row is added up by itself, and only those that have something.
+    rows, row = np.unique(row, return_inverse=True)
+    dark = np.where(missing[rows], wanted[rows], 0).cumsum(axis=1, dtype=np.float64)
+    dark = np.pad(dark, ((0, 0), (1, 0)))
     weight = np.bincount(mark, dark[row, stop] - dark[row, first], len(marks.area)) / total
     columns = (marks.left, marks.top, marks.right, marks.bottom, marks.area)
     return [

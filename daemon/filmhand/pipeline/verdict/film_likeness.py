@@ -145,16 +145,23 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
     of_art = plain if work.evened is None else cells.tone_of(_laid(work.evened, work))
     wishes = replace(profile.tone, hold="off")
     press = None if work.screen is None else press_curve_of(profile)
-    before, asked = (
-        tone_steps(wishes, levels=levels, press=press)(of_art.astype(np.float64)).astype(np.float32)
-        for levels in (Levels(), work.levels)
-    )
+
+    def asked_by(levels: Levels) -> Float32Array:
+        curve = tone_steps(wishes, levels=levels, press=press)
+        return curve(of_art.astype(np.float64)).astype(np.float32)
+
+    before = asked_by(Levels())
+    asked = before if work.levels == Levels() else asked_by(work.levels)
     square = cells.square_mm(profile.acetate_dpi)
     least = max(4, round(_LEAST_SHAPE_MM2 / square)), max(8, round(_LEAST_LINE_MM / square**0.5))
     found = likeness_of(
         asked, film, least_cells=least[0], least_line=least[1], beyond=beyond, on_paper=work.grain
     )
     whole = max(1e-6, float(darkness(plain).sum(dtype=np.float64)))
+    paper = 0.0
+    if of_art is not plain:
+        taken_off = (darkness(plain) - darkness(of_art)).sum(dtype=np.float64)
+        paper = max(0.0, float(taken_off)) / whole
     filled: tuple[GoneShape, ...] = ()
     if work.screen is None:
         filled = filled_shapes(asked, film, least_cells=least[0], least_line=least[1])
@@ -164,7 +171,7 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
 
     return FilmLikeness(
         found,
-        paper=max(0.0, float((darkness(plain) - darkness(of_art)).sum(dtype=np.float64)) / whole),
+        paper=paper,
         clipped=float(darkness(before)[(asked <= 0) & (before > 0)].sum(dtype=np.float64)) / whole,
         gone=places(found.gone),
         filled=places(filled),
