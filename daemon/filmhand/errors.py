@@ -63,10 +63,6 @@ class Quantity:
     unit: str
 
 
-class NotLoaded(Exception):
-    """A module of the program cannot be loaded: nobody is to catch it and go on."""
-
-
 class FilmhandError(Exception):
     """Base of everything that is not a bug."""
 

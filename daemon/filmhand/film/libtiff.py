@@ -39,7 +39,9 @@ _FUNCTIONS = (
 
 
 def read_first_strip(tiff: bytes, out: UInt8Array) -> bool | None:
-    """Decode the first strip of a TIFF; whether it filled ``out`` without an error.
+    """Decode the first strip of a TIFF; whether libtiff filled ``out`` with it.
+
+    libtiff forgives much in Group 4: that bits are the right ones is for the caller to see.
 
     Parameters
     ----------
@@ -58,11 +60,16 @@ def read_first_strip(tiff: bytes, out: UInt8Array) -> bool | None:
     if libtiff is None:
         return None
     place = 0
+    raised: list[BaseException] = []
 
     def read(_: object, to: int, count: int) -> int:
         nonlocal place
-        part = tiff[place : place + count]
-        ctypes.memmove(to, part, len(part))
+        try:
+            part = tiff[place : place + count]
+            ctypes.memmove(to, part, len(part))
+        except BaseException as error:  # which C would not hand on
+            raised.append(error)
+            return 0
         place += len(part)
         return len(part)
 
@@ -83,6 +90,8 @@ def read_first_strip(tiff: bytes, out: UInt8Array) -> bool | None:
     except (MemoryError, OSError):
         return None
     opened = libtiff.TIFFClientOpen(b"strip", b"rm", None, *calls, None, None)
+    if raised:
+        raise raised[0]
     if not opened:
         return False
     try:
@@ -91,6 +100,8 @@ def read_first_strip(tiff: bytes, out: UInt8Array) -> bool | None:
         got = libtiff.TIFFReadEncodedStrip(opened, 0, out.ctypes.data, out.nbytes)
     finally:
         libtiff.TIFFClose(opened)
+    if raised:
+        raise raised[0]
     return bool(got == out.nbytes)
 
 

@@ -175,7 +175,8 @@ static int count_row(Strip *strip, Py_ssize_t y, int here, Py_ssize_t count, Py_
     const int32_t *restrict starts = strip->starts[here], *upper = strip->starts[1 - here];
     const int32_t *restrict upper_owner = strip->owner[1 - here];
     int32_t *restrict owner = strip->owner[here];
-    int32_t *parent = strip->parent.at, *area = strip->area.at, components = (int32_t)strip->parent.count;
+    int32_t *parent = strip->parent.at, *area = strip->area.at;
+    int32_t components = (int32_t)strip->parent.count;
     int color = strip->first_color[here];
     uint8_t of_row = y == 0 ? (uint8_t)(OPEN | (strip->begins_at_border ? CUT : 0)) : 0;
     /* The first run above of this one's color that does not end before it. Colors take turns, so
@@ -207,13 +208,14 @@ static int count_row(Strip *strip, Py_ssize_t y, int here, Py_ssize_t count, Py_
     strip->parent.count = strip->area.count = (size_t)components;
     strip->pixels[0] += strip->width - ink;
     strip->pixels[1] += ink;
-    strip->flags[owner[0]] |= CUT;
-    strip->flags[owner[count - 1]] |= CUT;
+    /* A later run of the row may have joined a component to another. */
+    strip->flags[root_of(parent, owner[0])] |= CUT;
+    strip->flags[root_of(parent, owner[count - 1])] |= CUT;
     if (strip->beyond) {
         const uint8_t *beyond = strip->beyond + y * strip->width;
         for (Py_ssize_t k = 0; k < count; k++)
             if (memchr(beyond + starts[k], 1, (size_t)(starts[k + 1] - starts[k])))
-                strip->flags[owner[k]] |= CUT;
+                strip->flags[root_of(parent, owner[k])] |= CUT;
     }
     if (strip->keep[0] > 1 || strip->keep[1] > 1) {
         if (!make_room_for(&strip->label, (size_t)count))

@@ -146,14 +146,14 @@ static inline void runs_of(const Window *at, const uint64_t *line, int fits, Py_
         while (reached < length) {
             Py_ssize_t step = reached < length - reached ? reached : length - reached;
             reached += step;
-            uint64_t *line = done == at->lines[0] ? at->lines[1] : at->lines[0];
+            uint64_t *next = done == at->lines[0] ? at->lines[1] : at->lines[0];
             if (reached == length && !first)
-                line = out;
+                next = out;
             if (fits)
-                meet_after(done, row, step, line);
+                meet_after(done, row, step, next);
             else
-                join_before(done, row, step, line);
-            done = line;
+                join_before(done, row, step, next);
+            done = next;
         }
         if (done == out)
             continue;

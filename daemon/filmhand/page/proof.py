@@ -94,7 +94,7 @@ def write_proof(
         box = None if detail_at is None else _about(detail_at, bits, resolution)
         closer = None if box is None else aside.submit(_close, bits, box, resolution, conditions)
         seen = aside.submit(light_seen, bits, resolution, size)
-        page = ProofPage(size[:: -1 if words.turn else 1], words)
+        page = ProofPage((size[1], size[0]) if words.turn % 180 else size, words)
         light = seen.result()
         if box is None or closer is None:
             box = _busiest(light, bits, resolution, art)

@@ -236,7 +236,12 @@ def write_beside(
         written = write_formats(work, bits, suffix)
         return written, [aside.submit(draw) for draw in draws]
     proofs = [aside.submit(draw) for draw in draws]
-    return write_formats(work, bits, suffix), proofs
+    try:
+        return write_formats(work, bits, suffix), proofs
+    except BaseException:  # to be told at once
+        for proof in proofs:
+            proof.cancel()
+        raise
 
 
 def write_formats(work: FilmInWork, bits: BitSheet, suffix: str) -> dict[Format, Path]:

@@ -14,7 +14,6 @@ from pathlib import Path
 
 from filmhand.art.opened_art import Art
 from filmhand.art.repair.repair_note import Repair
-from filmhand.errors import NotLoaded
 from filmhand.film.formats import load_codecs
 from filmhand.pipeline.render.cropping import KeptPart, open_kept
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
@@ -66,10 +65,7 @@ def read_page(wished: WishedPage) -> ReadPage:
 
 
 def load_rest() -> None:
-    """Load what makes films of art that has been read, if that has not been done.
-
-    Raises NotLoaded where it cannot be loaded.
-    """
+    """Load what makes films of art that has been read, if that has not been done."""
     if _REST in sys.modules:
         return
     turn, collects = sys.getswitchinterval(), gc.isenabled()
@@ -78,10 +74,6 @@ def load_rest() -> None:
     try:
         importlib.import_module(_REST)
         gc.freeze()  # all of it stays, so it is not to be collected
-    except MemoryError:
-        raise
-    except Exception as error:
-        raise NotLoaded(_REST) from error
     finally:
         if collects:
             gc.enable()

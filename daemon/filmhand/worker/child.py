@@ -23,7 +23,6 @@ from typing import BinaryIO
 
 from filmhand.errors import (
     EnvironmentTrouble,
-    NotLoaded,
     Refused,
     needs_too_large_a_file,
     needs_too_much_memory,
@@ -46,6 +45,9 @@ from filmhand.worker.worker_words import WorkerWord
 
 _OPEN_FILES = 64
 _STACK = 8 * 2**20  # bytes of address space that each further thread keeps and hardly uses
+# Of a job with less memory than this all is loaded before it is bound: modules that find no room
+# end the process in ways of their own, where art is refused in plain words.
+_ROOM_TO_LOAD = 512 * 2**20
 _CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
 _OUT_OF_MEMORY = Path("/proc/self/oom_score_adj")  # proc_pid_oom_score_adj(5)
 _PR_SET_PDEATHSIG = 1
@@ -73,6 +75,10 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
         gc.freeze()
         gc.enable()
     question = json.loads(sys.stdin.buffer.read())
+    if make is None and int(question["memory"]) < _ROOM_TO_LOAD:
+        from filmhand.pipeline.opening import load_rest  # noqa: PLC0415 - with what opens art
+
+        load_rest()
     _work_in(question["folder"])
     set_limits(question)
     with os.fdopen(answer_to, "wb") as pipe:
@@ -133,16 +139,11 @@ def set_limits(question: Json) -> None:
 
 
 def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
-    """The answer as JSON: ok, refused, environment or bug.
-
-    Raises NotLoaded, which ends this process as it does where what opens art cannot be loaded.
-    """
+    """The answer as JSON: ok, refused, environment or bug."""
     try:
         return {"ok": make(question)}
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
-    except NotLoaded:
-        raise
     except MemoryError:
         too_much = needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
         return {"refused": refusal_to_json(too_much)}

@@ -25,6 +25,7 @@ CHILD = "filmhand.worker.job"
 # The heap in large pages where the system has them for who asks: half as many faults, and a few MiB
 # more (The GNU C Library, Memory Allocation Tunables; libraries before 2.35 pass it over).
 _LARGE_PAGES = "glibc.malloc.hugetlb=1"
+_LONGEST_POLL = 1e6  # seconds
 _PASSED_ON = (
     *("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT"),
     PLAIN,
@@ -52,10 +53,12 @@ class FreshProcess(subprocess.Popen[bytes]):
             with contextlib.suppress(OSError):
                 told = os.pidfd_open(self.pid)
                 try:
-                    select.select([told], [], [], timeout)
+                    poll = select.poll()
+                    poll.register(told, select.POLLIN)
+                    ended = poll.poll(min(max(0.0, timeout), _LONGEST_POLL) * 1000)
                 finally:
                     os.close(told)
-                return super().wait(0)
+                timeout = None if ended else 0.0
         return super().wait(timeout)
 
     def reap(self) -> None:
@@ -98,7 +101,8 @@ def fresh_process(
 def surroundings() -> dict[str, str]:
     """The environment of a job's process: nothing but what Python and its libraries go by."""
     passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
-    here = os.path.realpath(__file__).rsplit(os.sep, 3)[0]  # the folder that filmhand lies in
+    # The folder that filmhand lies in.
+    here = os.path.realpath(__file__).rsplit(os.sep, 3)[0] or os.sep
     search = [here, *filter(None, [passed.get("PYTHONPATH")])]
     return passed | {
         "PYTHONPATH": os.pathsep.join(search),

@@ -82,6 +82,32 @@ def test_a_strip_is_sealed_alike(strip, top, barred, keep):
     assert_same(one, other)
 
 
+HOOK = """
+................
+.........#......
+...####..#......
+####..####......
+................
+"""
+
+
+@pytest.mark.parametrize("barred", [False, True])
+def test_a_border_cuts_what_is_joined_later_in_the_row(barred):
+    """The lowest row touches the left side, and so do both parts that its other run joins."""
+    bits = np.array([[one == "#" for one in row] for row in HOOK.split()])
+    if barred:
+        bits = np.pad(bits, ((0, 0), (1, 1)))
+    beyond = np.zeros(bits.shape, np.bool_)
+    beyond[3, 1] = True
+    one, other = both_ways(
+        np.packbits(bits, axis=1),
+        skip=0, width=bits.shape[1], top=100, beyond=beyond if barred else None, keep=(500, 500),
+    )  # fmt: skip
+    assert_same(one, other)
+    assert one.cut_inside[1] == 1
+    assert not one.small[1].row.size
+
+
 def halftone(width, height):
     """Round dots of a 9 degree screen from bare film to solid, with some noise."""
     y, x = np.mgrid[:height, :width]
