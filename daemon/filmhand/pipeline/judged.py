@@ -15,7 +15,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
-from filmhand.pipeline.opening import ReadPage, read_page
+from filmhand.pipeline.opening import ReadPage, read_wished
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.readings.measured_press import reading_warnings
 from filmhand.pipeline.render.art_repairs import begin_look, repair_drawing
@@ -52,7 +52,7 @@ def open_page(wished: WishedPage, *, read: ReadPage | None = None) -> tuple[Film
         where the art cannot be read or placed
     """
     request, profile, ticket = wished.request, wished.profile, wished.ticket
-    read = read or read_page(wished)
+    read = read or read_wished(wished)
     art, kept, repaired = read.take_art(), read.kept, read.repaired
     screen, tile = read.screen, read.tile
     judgment: list[str] = []

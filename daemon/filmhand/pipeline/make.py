@@ -11,7 +11,7 @@ from filmhand.digest import sha256_of
 from filmhand.errors import Reason, Refused
 from filmhand.language import and_list
 from filmhand.pipeline.make_words import MakeNote
-from filmhand.pipeline.opening import load_rest, read_page
+from filmhand.pipeline.opening import load_rest, read_wished
 from filmhand.pipeline.wished_page import WishedPage
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.pages import MOST_PAGE
@@ -163,7 +163,7 @@ def wished(request: JobRequest) -> tuple[Profile, Ticket]:
 def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
     """The films of one page; it is read before what makes them is there."""
     rare = wished.ticket.patch is not None or wished.ticket.trial is not None
-    read = None if rare else read_page(wished)
+    read = None if rare else read_wished(wished)
     load_rest()
     from filmhand.pipeline.finished import films_of_page  # noqa: PLC0415 - loaded by load_rest
 

@@ -48,7 +48,7 @@ class ReadPage:
         return art
 
 
-def read_page(wished: WishedPage) -> ReadPage:
+def read_wished(wished: WishedPage) -> ReadPage:
     """Read one page, and get the screen and the modules for what comes after.
 
     Raises Refused where the art cannot be read.

@@ -184,6 +184,7 @@ def test_as_a_program_it_answers_and_ends_at_once(
     monkeypatch.setattr("signal.signal", lambda *_: None)
     monkeypatch.setattr("ctypes.CDLL", lambda *_, **__: object())
     monkeypatch.delitem(sys.modules, "filmhand.worker.child")
+    monkeypatch.delitem(sys.modules, "filmhand.worker.job", raising=False)
 
     def program(make: Any) -> int:
         with pytest.raises(Stop):
