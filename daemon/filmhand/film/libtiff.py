@@ -89,20 +89,18 @@ def read_first_strip(tiff: bytes, out: UInt8Array) -> bool | None:
         )
     except (MemoryError, OSError):
         return None
+    is_whole = False
     opened = libtiff.TIFFClientOpen(b"strip", b"rm", None, *calls, None, None)
+    if opened:
+        try:
+            if libtiff.TIFFStripSize(opened) == out.nbytes:
+                got = libtiff.TIFFReadEncodedStrip(opened, 0, out.ctypes.data, out.nbytes)
+                is_whole = got == out.nbytes
+        finally:
+            libtiff.TIFFClose(opened)
     if raised:
         raise raised[0]
-    if not opened:
-        return False
-    try:
-        if libtiff.TIFFStripSize(opened) != out.nbytes:
-            return False
-        got = libtiff.TIFFReadEncodedStrip(opened, 0, out.ctypes.data, out.nbytes)
-    finally:
-        libtiff.TIFFClose(opened)
-    if raised:
-        raise raised[0]
-    return bool(got == out.nbytes)
+    return is_whole
 
 
 @lru_cache(maxsize=1)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from same_values import assert_same
 
 from filmhand.kernels.loops import compiled
 from filmhand.mesh.bitmap import joined_strips
@@ -15,21 +14,6 @@ from filmhand.mesh.bitmap.joined_strips import OpenComponents, join_strip
 from filmhand.mesh.bitmap.sealed_strip import seal_strip
 
 pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops are not compiled here")
-
-
-def assert_same(one, other):
-    """The same values, in arrays of the same types, all the way down."""
-    assert type(one) is type(other)
-    if isinstance(one, np.ndarray):
-        assert one.dtype == other.dtype and np.array_equal(one, other)
-    elif isinstance(one, tuple):
-        for a, b in zip(one, other, strict=True):
-            assert_same(a, b)
-    elif dataclasses.is_dataclass(one):
-        for field in dataclasses.fields(one):
-            assert_same(getattr(one, field.name), getattr(other, field.name))
-    else:
-        assert one == other
 
 
 @settings(max_examples=150, deadline=None)
